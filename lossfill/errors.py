@@ -1,0 +1,53 @@
+"""Every failure that a user can meet.
+
+::
+
+    LossfillError
+    ├── InputError            the file, its unit or its content cannot be used as given
+    │   └── NotWatertightError    openings remain that may not be closed by guessing
+    ├── AlignmentError        no axis, no rim or no foot can be found
+    ├── AmbiguousShapeError   too little of the vessel survives to say what was there
+    ├── BooleanError          a solid could not be cut, joined or proved sound
+    └── ExportError           a result could not be written or did not read back as written
+
+A message is one line in the words of the person who repairs the pot: what is wrong, the measured
+value and the limit where there is one, and what to do next.
+"""
+
+__all__ = [
+    "AlignmentError",
+    "AmbiguousShapeError",
+    "BooleanError",
+    "ExportError",
+    "InputError",
+    "LossfillError",
+    "NotWatertightError",
+]
+
+
+class LossfillError(Exception):
+    """Root of all errors that lossfill raises on purpose."""
+
+
+class InputError(LossfillError):
+    """The scan file, its unit, or what is in it cannot be used as given."""
+
+
+class NotWatertightError(InputError):
+    """The scan has openings too large or too bent to be closed without inventing shape."""
+
+
+class AlignmentError(LossfillError):
+    """The vessel's axis, its way up, its rim or its foot cannot be found."""
+
+
+class AmbiguousShapeError(LossfillError):
+    """Too little of the vessel is left to say what the missing part looked like."""
+
+
+class BooleanError(LossfillError):
+    """A solid could not be built, cut or proved sound."""
+
+
+class ExportError(LossfillError):
+    """A result could not be written, or did not read back as it was written."""

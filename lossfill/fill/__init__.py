@@ -1,0 +1,1 @@
+"""Stage 6: the solid that replaces it."""

@@ -1,0 +1,1 @@
+"""Stage 4: what did the whole vessel look like?"""

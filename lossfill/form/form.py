@@ -1,0 +1,1 @@
+"""The intact vessel: a revolved profile with its elastic out-of-round field."""

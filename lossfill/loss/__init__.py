@@ -1,0 +1,1 @@
+"""Stage 5: where is material missing, and what kind of loss is it?"""

@@ -1,0 +1,60 @@
+"""One place where material is missing, and its measures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+
+import manifold3d
+
+
+class LossKind(Enum):
+    """What sort of loss it is; the value is the word shown to people."""
+
+    THROUGH = "through"
+    RIM = "rim"
+    FOOT = "foot"
+    CHIP = "chip"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loss:
+    """A loss, numbered from the largest.
+
+    Parameters
+    ----------
+    number : 1 for the largest by volume
+    kind : see `LossKind`
+    solid : the missing material, the exact complement of the body (no clearance), scan mm
+    volume_ml : volume of `solid`
+    outer_area_mm2, inner_area_mm2 : new skin outside and inside (lip counted to its nearer side)
+    break_area_mm2 : area of the break
+    join_length_mm : length of the line where fill skin meets body skin
+    thickness_mm : smallest and largest wall thickness of the missing part (2nd and 98th percentile)
+    depth_mm : how far the deepest point of the loss lies below the intact skin
+    extent_along_mm : extent along the wall, from foot towards rim
+    extent_around_mm : extent around the wall, on the outside
+    angle_deg : where its middle lies around the axis, degrees counter-clockwise from above, 0–360
+    clock : the same as a clock seen from above (12 at angle 0, running clockwise), such as "2:30"
+    height_mm : height of its middle above the foot
+    centre_mm : (x, y, z) of its centroid, scan coordinates
+    expected_error_mm : expected RMS error of the fill's skin, from hiding patches that exist
+    """
+
+    number: int
+    kind: LossKind
+    solid: manifold3d.Manifold = field(repr=False)
+    volume_ml: float
+    outer_area_mm2: float
+    inner_area_mm2: float
+    break_area_mm2: float
+    join_length_mm: float
+    thickness_mm: tuple[float, float]
+    depth_mm: float
+    extent_along_mm: float
+    extent_around_mm: float
+    angle_deg: float
+    clock: str
+    height_mm: float
+    centre_mm: tuple[float, float, float]
+    expected_error_mm: float

@@ -1,0 +1,102 @@
+"""The one type in which triangles cross a stage border."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lossfill.errors import InputError
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int32]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Triangles in millimetres, checked once when made and read-only after that.
+
+    Parameters
+    ----------
+    vertices : (V, 3) float64, mm
+    faces : (F, 3) int32, counter-clockwise seen from outside
+    colours : (V, 3) uint8 or None, sRGB, for pictures only
+
+    Raises
+    ------
+    InputError
+        For a wrong shape, no triangle, a coordinate that is not finite, or an index out of range.
+    """
+
+    vertices: FloatArray
+    faces: IntArray
+    colours: NDArray[np.uint8] | None = None
+
+    def __post_init__(self) -> None:
+        vertices = np.ascontiguousarray(self.vertices, dtype=np.float64)
+        if vertices.ndim != 2 or vertices.shape[1] != 3:
+            raise InputError(f"points must come as rows of x, y, z; got shape {vertices.shape}")
+        faces = np.ascontiguousarray(self.faces)
+        if faces.ndim != 2 or faces.shape[1] != 3 or len(faces) == 0:
+            raise InputError("the mesh holds no triangle: export the scan again as a surface mesh")
+        # Checked before the narrowing to 32 bits, which would wrap a wild index into range.
+        if int(faces.min()) < 0 or int(faces.max()) >= len(vertices):
+            raise InputError(
+                f"a triangle points to vertex {int(faces.max())} of {len(vertices)}: "
+                "the file is damaged; export it again"
+            )
+        if not np.isfinite(vertices).all():
+            bad = int((~np.isfinite(vertices).all(axis=1)).sum())
+            raise InputError(
+                f"{bad} of {len(vertices)} points have no finite position (NaN or infinity): "
+                "export the scan again"
+            )
+        object.__setattr__(self, "vertices", _read_only(vertices))
+        object.__setattr__(self, "faces", _read_only(faces.astype(np.int32, copy=False)))
+        if self.colours is not None:
+            colours = np.ascontiguousarray(self.colours, dtype=np.uint8)
+            if colours.shape != (len(vertices), 3):
+                raise InputError(f"colours must be one RGB row per point; got {colours.shape}")
+            object.__setattr__(self, "colours", _read_only(colours))
+
+    @property
+    def bounds(self) -> FloatArray:
+        """Lowest and highest corner, (2, 3) mm."""
+        return np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+
+    @property
+    def diagonal_mm(self) -> float:
+        """Length of the bounding box's diagonal, mm."""
+        low, high = self.bounds
+        return float(np.linalg.norm(high - low))
+
+
+def face_vectors(mesh: Mesh) -> FloatArray:
+    """Area vector of each triangle, (F, 3) mm²: along the outward normal, as long as the area."""
+    a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
+    return 0.5 * np.cross(b - a, c - a)
+
+
+def signed_volume_mm3(mesh: Mesh) -> float:
+    """Volume by the divergence theorem, mm³; negative where the triangles face inwards."""
+    # Measured from the middle of the box, or the sum of large terms loses digits far from 0.
+    origin = mesh.bounds.mean(axis=0)
+    a, b, c = (mesh.vertices[mesh.faces[:, k]] - origin for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+
+def transformed(mesh: Mesh, matrix: FloatArray) -> Mesh:
+    """Return the mesh moved by a (4, 4) rigid or mirrored transform; winding stays outward."""
+    vertices = mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+    faces = mesh.faces if np.linalg.det(matrix[:3, :3]) > 0 else mesh.faces[:, ::-1]
+    return Mesh(vertices, faces, mesh.colours)
+
+
+def _read_only(array: NDArray[np.generic]) -> NDArray[np.generic]:
+    if array.flags.writeable:
+        # A view, so that the caller's own array keeps its flag.
+        array = array.view()
+        array.flags.writeable = False
+    return array

@@ -1,0 +1,1 @@
+"""Stage 7: files, pictures and the record that a repairer takes away."""
