@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from lossfill.frame.profile import Profile
+from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
 
 
@@ -34,7 +35,9 @@ class Frame:
     ----------
     vessel_from_scan : (4, 4) rigid transform, scan mm to vessel mm
     profile : the consensus section of the vessel
+    samples : points spread over the measured surface, in vessel coordinates, for later stages
     residual_mm : robust spread of the skin about the revolved profile (out of round included), mm
+    noise_mm : the same with the low out-of-round harmonics allowed for: texture and scan noise
     coverage : fraction of the skin samples that the revolved profile explains
     height_mm, rim_diameter_mm, foot_diameter_mm : of the revolved profile; the rim is measured
         over the outside at the lip's widest
@@ -46,7 +49,9 @@ class Frame:
 
     vessel_from_scan: FloatArray
     profile: Profile
+    samples: Samples = field(repr=False)
     residual_mm: float
+    noise_mm: float
     coverage: float
     height_mm: float
     rim_diameter_mm: float

@@ -1,0 +1,154 @@
+"""Pose and profile together, settled on the skin alone.
+
+An out-of-round pot has no exact axis. The one meant here is the line about which the skin's
+first angular harmonic vanishes, with the low harmonics that real pots have fitted beside it, so
+that a pot with half its rim gone gives the same axis as the whole one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lossfill import tolerances as tol
+from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
+from lossfill.frame.samples import Samples
+from lossfill.mesh import FloatArray
+
+_HARMONICS = (2, 3, 4)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Refined:
+    """Outcome of `refine`.
+
+    Parameters
+    ----------
+    moved : (4, 4) rigid transform from the frame given to the frame found
+    profile : the consensus profile in the frame found
+    residual_mm : robust spread of the skin about the revolved profile, out of round included
+    elastic_residual_mm : the same with the low harmonics allowed for
+    coverage : share of samples that are skin
+    """
+
+    moved: FloatArray
+    profile: Profile
+    residual_mm: float
+    elastic_residual_mm: float
+    coverage: float
+
+
+def refine(samples: Samples, curve: FloatArray) -> Refined:
+    """Settle axis and profile from a first section.
+
+    Parameters
+    ----------
+    samples : in a frame near the right one, rim up
+    curve : (K, 2) first section, from the hollow's floor over the lip to the underside
+    """
+    length = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
+    spacing = length * tol.PROFILE_SPACING
+    profile = make_profile(curve, spacing_mm=spacing)
+    moved = np.eye(4)
+    reach = max(2.0, tol.SKIN_REACH * float(np.hypot(*np.ptp(curve, axis=0))))
+    few = samples.chosen(slice(None, None, max(1, len(samples.points) // tol.REFINE_SAMPLES)))
+    for round_ in range(tol.REFINE_ROUNDS):
+        last = round_ == tol.REFINE_ROUNDS - 1
+        here = (samples if last else few).moved(moved)
+        step = _Step.solve(here, profile, reach_mm=reach)
+        if not last:
+            moved = _rigid(step.rigid) @ moved
+        grown = profile.points + step.shift[:, None] * profile.normals
+        profile = make_profile(grown, spacing_mm=spacing)
+    return Refined(moved, profile, step.spread, step.elastic_spread, step.coverage)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Step:
+    shift: FloatArray
+    rigid: FloatArray
+    spread: float
+    elastic_spread: float
+    coverage: float
+
+    @staticmethod
+    def solve(samples: Samples, profile: Profile, *, reach_mm: float) -> _Step:
+        """Fit d = shift(s) + rigid motion + low harmonics, robustly, by weighted least squares."""
+        drop = project(profile, samples.points, samples.calm_normals)
+        keep = on_skin(drop, reach_mm=reach_mm)
+        p, along, d = samples.points[keep], drop.along[keep], drop.offset_mm[keep]
+        _, normal = at(profile, along)
+        extra = _motions_and_harmonics(p, normal)
+        row, n = np.rint(along).astype(np.intp), len(profile.points)
+        penalty = _penalty(n, extra.shape[1], scale=len(d) / n)
+        weights = np.ones(len(d))
+        for _ in range(5):
+            # The shift is one number a profile row, so its block of the normal matrix is diagonal
+            # and the whole costs a few sums over the samples.
+            weighted = extra * weights[:, None]
+            mixed = _sum_by_row(row, weighted, n)
+            matrix = penalty.copy()
+            matrix[np.arange(n), np.arange(n)] += np.bincount(row, weights, minlength=n)
+            matrix[:n, n:] += mixed
+            matrix[n:, :n] += mixed.T
+            matrix[n:, n:] += weighted.T @ extra
+            right = np.concatenate([np.bincount(row, weights * d, minlength=n), weighted.T @ d])
+            answer = np.linalg.solve(matrix, right)
+            residual = d - answer[row] - extra @ answer[n:]
+            spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
+            weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        round_only = residual + extra @ answer[n:]
+        return _Step(
+            answer[:n],
+            answer[n : n + 4],
+            1.4826 * float(np.median(np.abs(round_only))),
+            spread,
+            float(keep.mean()),
+        )
+
+
+def _sum_by_row(row: NDArray[np.intp], values: FloatArray, n: int) -> FloatArray:
+    """Sum the columns of `values` over the samples of each profile row, (n, columns)."""
+    columns = [np.bincount(row, values[:, k], minlength=n) for k in range(values.shape[1])]
+    return np.stack(columns, axis=1)
+
+
+def _motions_and_harmonics(p: FloatArray, normal: FloatArray) -> FloatArray:
+    """Columns: shift x, shift y, turn about x, turn about y, then harmonics × powers of height."""
+    r = np.maximum(np.hypot(p[:, 0], p[:, 1]), 1e-9)
+    cos, sin = p[:, 0] / r, p[:, 1] / r
+    n_x, n_y, n_z = normal[:, 0] * cos, normal[:, 0] * sin, normal[:, 1]
+    # A turn ω moves p by ω × p; its share along the normal is ω · (p × n).
+    columns = [n_x, n_y, p[:, 1] * n_z - p[:, 2] * n_y, p[:, 2] * n_x - p[:, 0] * n_z]
+    z = p[:, 2] / max(float(np.ptp(p[:, 2])), 1e-9)
+    angle = np.arctan2(p[:, 1], p[:, 0])
+    for m in _HARMONICS:
+        for wave in (np.cos(m * angle), np.sin(m * angle)):
+            columns += [normal[:, 0] * wave * z**power for power in range(3)]
+    return np.stack(columns, axis=1)
+
+
+def _penalty(n: int, n_extra: int, *, scale: float) -> FloatArray:
+    """Bend the shift as little as the data asks; it decides only where no sample lies."""
+    second = np.diff(np.eye(n), n=2, axis=0)
+    matrix = np.zeros((n + n_extra, n + n_extra))
+    matrix[:n, :n] = 0.05 * scale * second.T @ second
+    matrix[:n, :n] += 1e-4 * scale * np.eye(n)
+    matrix[n:, n:] = 1e-9 * scale * np.eye(n_extra)
+    return matrix
+
+
+def _rigid(step: FloatArray) -> FloatArray:
+    """Undo the motion found: shift (x, y) and a small turn about x and y, as a (4, 4) matrix."""
+    turn = np.array([step[2], step[3], 0.0])
+    angle = float(np.linalg.norm(turn))
+    matrix = np.eye(4)
+    if angle > 0:
+        x, y, z = turn / angle
+        K = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+        matrix[:3, :3] += np.sin(angle) * K + (1 - np.cos(angle)) * K @ K
+    matrix[:2, 3] = step[:2]
+    inverse: FloatArray = np.linalg.inv(matrix)
+    return inverse
