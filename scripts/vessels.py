@@ -165,13 +165,14 @@ def _thrown_profile(
     wall_mm: tuple[float, float],
     floor_z_mm: float,
 ) -> FloatArray:
-    """Profile from the foot's corners, the outer wall's curve, and the wall's thickness.
+    r"""Profile from the foot's corners, the outer wall's curve, and the wall's thickness.
 
     ::
 
-        \\ \\          / /
-         \\  \\_______/  /   inner wall: the outer one, moved in by the wall's thickness
-          \\__   __  __/    foot ring with its recess
+        \ \          / /
+         \  \_______/  /   inner wall: the outer one, moved in by the wall's thickness
+          \__ ____ __/     floor, and foot ring with its recess
+             ‾    ‾
     """
     along = np.gradient(outer, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
@@ -271,7 +272,7 @@ def _ramp(value: FloatArray, full_at: float) -> FloatArray:
 
 
 def _handle(edge_mm: float) -> Mesh:
-    """A strap handle in the plane y = 0, both ends buried in the mug's wall."""
+    """Make a strap handle in the plane y = 0, both ends buried in the mug's wall."""
     t = np.linspace(-0.5 * np.pi, 0.5 * np.pi, max(24, round(95.0 / edge_mm)))
     # The ends stop at radius 38.5: past the outer skin, short of the inner one.
     path = np.stack([38.5 + 28.0 * np.cos(t) ** 0.8, np.zeros_like(t), 50.0 + 26.0 * np.sin(t)], 1)
