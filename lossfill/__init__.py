@@ -1,0 +1,132 @@
+"""From a scan of a mended vessel with missing pieces to a piece that fills each loss.
+
+The stages, in the order of the road, each a plain function::
+
+    file -> Scan -> Body -> Frame -> Form -> (Loss, ...) -> (Fill, ...) -> files
+
+`design` walks all of it in one call and `write_pack` writes the result. Lengths are millimetres and
+volumes millilitres unless a name says otherwise. Every failure is a `LossfillError`.
+
+Names are loaded when first used, so that ``import lossfill`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from lossfill.body import make_body
+    from lossfill.body.body import Body, Repair
+    from lossfill.design import Design, Settings, design
+    from lossfill.errors import (
+        AlignmentError,
+        AmbiguousShapeError,
+        BooleanError,
+        ExportError,
+        InputError,
+        LossfillError,
+        NotWatertightError,
+    )
+    from lossfill.fill import make_fill
+    from lossfill.fill.fill import Check, Fill
+    from lossfill.form import fit_form
+    from lossfill.form.form import Form
+    from lossfill.frame import find_frame
+    from lossfill.frame.frame import Frame
+    from lossfill.loss import find_losses
+    from lossfill.loss.loss import Loss, LossKind
+    from lossfill.mesh import Mesh
+    from lossfill.pack import write_pack
+    from lossfill.scan import read_scan
+    from lossfill.scan.scan import Scan, Unit
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "AlignmentError",
+    "AmbiguousShapeError",
+    "Body",
+    "BooleanError",
+    "Check",
+    "Design",
+    "ExportError",
+    "Fill",
+    "Form",
+    "Frame",
+    "InputError",
+    "Loss",
+    "LossKind",
+    "LossfillError",
+    "Mesh",
+    "NotWatertightError",
+    "Repair",
+    "Scan",
+    "Settings",
+    "Unit",
+    "design",
+    "find_frame",
+    "find_losses",
+    "fit_form",
+    "make_body",
+    "make_fill",
+    "read_scan",
+    "write_pack",
+]
+
+_HOME = {
+    "AlignmentError": "errors",
+    "AmbiguousShapeError": "errors",
+    "Body": "body.body",
+    "BooleanError": "errors",
+    "Check": "fill.fill",
+    "Design": "design",
+    "ExportError": "errors",
+    "Fill": "fill.fill",
+    "Form": "form.form",
+    "Frame": "frame.frame",
+    "InputError": "errors",
+    "Loss": "loss.loss",
+    "LossKind": "loss.loss",
+    "LossfillError": "errors",
+    "Mesh": "mesh",
+    "NotWatertightError": "errors",
+    "Repair": "body.body",
+    "Scan": "scan.scan",
+    "Settings": "design",
+    "Unit": "scan.scan",
+    "design": "design",
+    "find_frame": "frame",
+    "find_losses": "loss",
+    "fit_form": "form",
+    "make_body": "body",
+    "make_fill": "fill",
+    "read_scan": "scan",
+    "write_pack": "pack",
+}
+"""The module of each public name, below this package."""
+
+
+class _Package(ModuleType):
+    """Keeps the function `design` in view although a module of this package has the same name."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        # Importing a module binds it as an attribute of its package, which would hide the function.
+        if name == "design" and isinstance(value, ModuleType):
+            return
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module 'lossfill' has no attribute '{name}'")
+    return getattr(import_module(f"lossfill.{_HOME[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

@@ -1,0 +1,8 @@
+"""The command line: options in, one call to the road, words out. No geometry lives here.
+
+Nothing heavy is imported until a command runs, so that ``lossfill --help`` answers at once.
+"""
+
+from lossfill.cli.app import main
+
+__all__ = ["main"]

@@ -1,0 +1,164 @@
+"""The commands and their options."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from lossfill import __version__
+from lossfill.cli.failures import exit_code_of
+
+if TYPE_CHECKING:
+    from lossfill.design import Settings
+
+LARGEST_CLEARANCE_MM = 1.0
+"""mm; a wider glue line is a fill of its own, and no adhesive here holds it thin and even."""
+
+app = typer.Typer(
+    name="lossfill",
+    help="From a scan of a mended vessel with missing pieces to a piece that fills each loss.",
+    epilog="Exit codes: 0 done, 2 the input cannot be used, 1 a fault of lossfill.",
+    rich_markup_mode=None,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+class UnitName(StrEnum):
+    """Names of length units as typed; the member names are those of `lossfill.Unit`."""
+
+    MILLIMETRE = "mm"
+    CENTIMETRE = "cm"
+    METRE = "m"
+    INCH = "in"
+    MICRON = "micron"
+    FOOT = "ft"
+
+
+ScanArgument = Annotated[
+    Path,
+    typer.Argument(metavar="SCAN", help="The scan: STL, PLY, OBJ, OFF, GLB, glTF or 3MF."),
+]
+UnitsOption = Annotated[
+    UnitName | None,
+    typer.Option("--units", help="Unit of the file's numbers, where the file does not state it."),
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print one JSON document instead of the summary.")
+]
+SeedOption = Annotated[
+    int, typer.Option("--seed", min=0, help="Seed of every random choice; same seed, same files.")
+]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    Parameters
+    ----------
+    arguments : words after ``lossfill``; None takes those of the process
+    """
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    return exit_code_of(lambda: app(args=words, prog_name="lossfill", standalone_mode=False), words)
+
+
+def _clearance(value: float) -> float:
+    if not 0.0 <= value <= LARGEST_CLEARANCE_MM:  # also refuses NaN
+        raise typer.BadParameter(
+            f"{value:g} mm is outside 0 to {LARGEST_CLEARANCE_MM:g} mm; "
+            "0.15 mm suits a thin adhesive"
+        )
+    return value
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        print(f"lossfill {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    _version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_show_version, is_eager=True, help="Show the version and stop."
+        ),
+    ] = False,
+) -> None:
+    """Hold the options that need no command."""
+
+
+@app.command()
+def fill(
+    scan: ScanArgument,
+    units: UnitsOption = None,
+    clearance: Annotated[
+        float,
+        typer.Option(
+            callback=_clearance, metavar="MM", help="Gap for adhesive along the break, 0 to 1 mm."
+        ),
+    ] = 0.15,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            help="Folder for the files; without it, one named after the scan, here.",
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+    no_pictures: Annotated[
+        bool, typer.Option("--no-pictures", help="Leave the pictures out; saves time.")
+    ] = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Make a piece for each loss; write its files and pictures."""
+    from lossfill.cli.commands import run_fill
+
+    folder = default_folder(scan) if out is None else out
+    settings = replace(_settings(units, seed), clearance_mm=clearance)
+    run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
+
+
+@app.command()
+def inspect(
+    scan: ScanArgument,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Say how large and how round the vessel is. Writes nothing."""
+    from lossfill.cli.commands import run_inspect
+
+    run_inspect(scan, _settings(units, seed), as_json=as_json)
+
+
+@app.command()
+def measure(
+    scan: ScanArgument,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Measure the losses, before you mix. Writes nothing."""
+    from lossfill.cli.commands import run_measure
+
+    run_measure(scan, _settings(units, seed), as_json=as_json)
+
+
+def default_folder(scan: Path) -> Path:
+    """Folder in the current one, named after the scan: tea_bowl_scan.ply gives tea_bowl_fill."""
+    return Path(f"{scan.stem.removesuffix('_scan')}_fill")
+
+
+def _settings(units: UnitName | None, seed: int) -> Settings:
+    from lossfill.design import Settings
+    from lossfill.scan.scan import Unit
+
+    return Settings(units=None if units is None else Unit[units.name], seed=seed)

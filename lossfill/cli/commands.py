@@ -1,0 +1,142 @@
+"""What each command does: walk the road, then print what was found."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lossfill.cli import document, summary
+from lossfill.cli.progress import progress_bar
+from lossfill.errors import ExportError
+
+if TYPE_CHECKING:
+    from lossfill.design import Design, Settings
+    from lossfill.pack.record import FillRecord
+
+
+def run_inspect(path: Path, settings: Settings, *, as_json: bool) -> None:
+    """Print what the scan shows, up to the vessel's frame."""
+    from lossfill.design import inspect
+
+    with progress_bar() as progress:
+        found = inspect(path, settings, progress=progress)
+    if as_json:
+        _print_document(
+            document.vessel_document(found.scan, found.body, found.frame, found.warnings)
+        )
+        return
+    _print_blocks(
+        summary.vessel_lines(found.scan, found.frame),
+        summary.repair_lines(found.body),
+        summary.warning_lines(found.warnings),
+    )
+
+
+def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
+    """Print the losses and their measures."""
+    from lossfill.design import measure
+
+    with progress_bar() as progress:
+        found = measure(path, settings, progress=progress)
+    if as_json:
+        content = document.vessel_document(found.scan, found.body, found.frame, found.warnings)
+        losses = [document.loss_document(loss) for loss in found.losses]
+        _print_document(content | {"losses": losses})
+        return
+    _print_blocks(
+        summary.vessel_lines(found.scan, found.frame),
+        summary.repair_lines(found.body),
+        *(summary.loss_lines(loss) for loss in found.losses),
+        summary.total_lines(found.losses),
+        summary.warning_lines(found.warnings),
+    )
+
+
+def run_fill(
+    path: Path, settings: Settings, folder: Path, *, pictures: bool, as_json: bool
+) -> None:
+    """Make the pieces, write the folder, and print both; without a loss nothing is written."""
+    from lossfill.design import design
+    from lossfill.pack import write_pack
+    from lossfill.pack.folder import RECORD_NAME
+    from lossfill.pack.record import make_record, read_record
+
+    check_folder(folder)
+    with progress_bar() as progress:
+        made = design(path, settings, progress=progress)
+        if made.losses:
+            if progress is not None:
+                progress("writing the files", 1.0)
+            write_pack(made, folder, pictures=pictures)
+    if made.losses:
+        # What is said of a piece is what was found on its file, as written and read back.
+        record = read_record((folder / RECORD_NAME).read_bytes())
+    else:
+        record = make_record(made, pieces={}, checks={}, files=())
+    if as_json:
+        where = str(folder) if made.losses else None
+        _print_document({"folder": where} | record.model_dump(mode="json"))
+        return
+    _print_blocks(
+        summary.vessel_lines(made.scan, made.frame),
+        summary.repair_lines(made.body),
+        *_loss_blocks(made, record, folder),
+        summary.total_lines(made.losses),
+        summary.warning_lines(record.warnings),
+        summary.caution_lines(record.cautions if made.losses else ()),
+        summary.file_lines(folder, record.files) if made.losses else ("Nothing was written.",),
+    )
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse an output folder that cannot be written, before minutes are spent on the work.
+
+    Raises
+    ------
+    ExportError
+        Where the folder is a file, holds what is not ours, or may not be written to.
+    """
+    from lossfill.pack.folder import earlier_files
+
+    earlier_files(folder)
+    nearest = folder.absolute()
+    while not nearest.exists():
+        nearest = nearest.parent
+    if not nearest.is_dir():
+        raise ExportError(f"{nearest} is a file, not a folder: give another folder with --out")
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise ExportError(f"{nearest} may not be written to: give another folder with --out")
+
+
+def _loss_blocks(made: Design, record: FillRecord, folder: Path) -> Iterator[Iterable[str]]:
+    """One block for each loss, with its piece where one was made."""
+    pieces = {part.number: part for part in record.losses}
+    for loss in made.losses:
+        lines = list(summary.loss_lines(loss))
+        if loss.number in pieces:
+            lines += summary.piece_lines(pieces[loss.number], folder)
+        else:
+            lines += summary.no_piece_lines()
+        yield lines
+
+
+def _print_document(content: document.Document) -> None:
+    print(document.to_json(content))
+
+
+def _print_blocks(*blocks: Iterable[str]) -> None:
+    """Print blocks of lines, a blank line between them; headings stand out on a terminal."""
+    from rich.console import Console
+
+    # Rich must not fold, colour or interpret anything: paths hold brackets, pipes want plain text.
+    console = Console(highlight=False, markup=False, emoji=False, soft_wrap=True, file=sys.stdout)
+    first = True
+    for lines in map(list, blocks):
+        if lines and not first:
+            console.print()
+        for line in lines:
+            console.print(line, style=None if line.startswith(" ") else "bold")
+            first = False

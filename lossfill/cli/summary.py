@@ -1,0 +1,202 @@
+"""A result in the words of the person who repairs the pot.
+
+Each function yields plain lines. A line without indent is a heading.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lossfill.cli.words import millilitres, rounded, whole_mm, wrapped
+
+if TYPE_CHECKING:
+    from lossfill.body.body import Body
+    from lossfill.frame.frame import Frame, Roundness
+    from lossfill.loss.loss import Loss
+    from lossfill.pack.record import CheckPart, LossPart
+    from lossfill.scan.scan import Scan
+
+UPRIGHT_DEG = 10.0
+"""A scan tilted less than this is called upright: nobody sees it on a turntable."""
+
+ROUND_MM = 0.05
+"""Below this a wall is called round: it is the noise of a good scanner."""
+
+_HANGING = "                "
+_LOBES = ("oval", "three-sided", "four-sided")
+_UNIT_SOURCES = {
+    "file": "stated in the file",
+    "asked": "as you said",
+    "inferred": "inferred from its size: check that the vessel's size below is right",
+}
+
+
+def vessel_lines(scan: Scan, frame: Frame) -> Iterator[str]:
+    """Say what was read, how large the vessel is, which way it stands and how round it is."""
+    yield f"Vessel in {scan.path.name}"
+    unit = scan.unit.name.lower()
+    n_triangles = f"{len(scan.mesh.faces):,}".replace(",", " ")
+    read_as = (
+        f"{scan.format}, {n_triangles} triangles, unit {unit} ({_UNIT_SOURCES[scan.unit_source]})"
+    )
+    yield from _row("read as", read_as)
+    yield from _row(
+        "size",
+        f"{whole_mm(frame.height_mm)} mm high, "
+        f"{whole_mm(frame.rim_diameter_mm)} mm across the rim, "
+        f"{whole_mm(frame.foot_diameter_mm)} mm across the foot, "
+        f"wall about {rounded(frame.wall_mm, 2)} mm",
+    )
+    yield from _row("held", f"about {rounded(frame.capacity_ml, 2)} ml to the brim when whole")
+    yield from _row("stands", _pose_words(frame))
+    yield from _row("roundness", _roundness_words(frame.roundness))
+    yield from _row(
+        "axis",
+        f"{frame.coverage:.0%} of the skin follows one turned shape within about "
+        f"{rounded(max(frame.residual_mm, 0.01), 2)} mm",
+    )
+
+
+def repair_lines(body: Body) -> Iterator[str]:
+    """List what was mended in the copy of the scan."""
+    yield "Mending of the scan (in a copy; your file is unchanged)"
+    if not body.repairs:
+        yield "  none needed"
+    for repair in body.repairs:
+        words = repair.what + (f", {repair.count} times" if repair.count > 1 else "")
+        if repair.size_mm > 0:
+            words += f", up to {whole_mm(repair.size_mm)} mm long"
+        if repair.place_mm is not None:
+            x, y, z = (f"{value:.1f}" for value in repair.place_mm)
+            words += f", at x {x}, y {y}, z {z} mm of the scan"
+        yield from wrapped(words, "  ", "    ")
+
+
+def loss_lines(loss: Loss) -> Iterator[str]:
+    """Say what one loss is, where it is and how large."""
+    yield f"Loss {loss.number}: {loss_name(loss)} at {loss_place(loss)}"
+    around, along = whole_mm(loss.extent_around_mm), whole_mm(loss.extent_along_mm)
+    yield from _row("size", f"{around} mm around × {along} mm along the wall")
+    yield from _row("volume", f"{millilitres(loss.volume_ml)} missing")
+    thinnest, thickest = loss.thickness_mm
+    yield from _row("thickness", f"{thinnest:.1f} to {thickest:.1f} mm")
+    if loss.kind.value == "chip":
+        yield from _row("depth", f"{rounded(loss.depth_mm, 2)} mm below the skin")
+    expected = rounded(max(loss.expected_error_mm, 0.01), 2)
+    yield from _row("skin error", f"± {expected} mm expected (RMS)")
+
+
+def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:
+    """Say what was made for one loss, whether it is sound, and in which files it is."""
+    clearance = (
+        f"after a clearance of {part.clearance_mm:g} mm along the break"
+        if part.clearance_mm > 0
+        else "with no clearance"
+    )
+    yield from _row("piece", f"{millilitres(part.piece_volume_ml)} {clearance}")
+    for name, check in ((part.piece, part.check), (part.piece_3mf, part.check_3mf)):
+        yield f"  {'file':<12}  {folder / name}"
+        yield from _row("check", check_words(check))
+
+
+def no_piece_lines() -> Iterator[str]:
+    """Say that a loss got no piece; the warnings say why."""
+    yield from _row("piece", "none was made: see the notes below")
+
+
+def total_lines(losses: tuple[Loss, ...]) -> Iterator[str]:
+    """Say how much is missing in all."""
+    if not losses:
+        yield "No loss found."
+    elif len(losses) > 1:
+        total = sum(loss.volume_ml for loss in losses)
+        yield f"In all {len(losses)} losses, {millilitres(total)} missing"
+
+
+def warning_lines(warnings: Iterable[str]) -> Iterator[str]:
+    """List all that the stages want a person to know, each once."""
+    yield from _list("Please note", dict.fromkeys(warnings))
+
+
+def caution_lines(cautions: Iterable[str]) -> Iterator[str]:
+    """List the cautions for the work that comes next."""
+    yield from _list("Take care", cautions)
+
+
+def file_lines(folder: Path, files: Iterable[str]) -> Iterator[str]:
+    """Say where all files are."""
+    yield f"Files in {folder.absolute()}"
+    for name in sorted(files):
+        yield f"  {name}"
+
+
+def loss_name(loss: Loss) -> str:
+    """Kind of a loss, as a noun."""
+    return "chip" if loss.kind.value == "chip" else f"{loss.kind.value} loss"
+
+
+def loss_place(loss: Loss) -> str:
+    """Place of a loss's middle: clock from above, and height."""
+    return f"{loss.clock}, {whole_mm(loss.height_mm)} mm above the foot"
+
+
+def check_words(check: CheckPart) -> str:
+    """Findings of the gate; a finding that is not good is in capitals."""
+    findings = [
+        "closed" if check.watertight else "NOT CLOSED",
+        "one part" if check.one_part else "IN SEVERAL PARTS",
+    ]
+    if not check.outward:
+        findings.append("INSIDE OUT")
+    if check.clash_mm3 <= check.clash_limit_mm3:
+        findings.append("shares no space with the body")
+    else:
+        findings.append(f"CUTS {rounded(check.clash_mm3, 2)} mm³ INTO THE BODY")
+    verdict = "" if check.passed else ": do not use this piece"
+    return ", ".join(findings) + verdict
+
+
+def _pose_words(frame: Frame) -> str:
+    """Which way up the scan lies, and from where the clock is read."""
+    up_z = float(frame.vessel_from_scan[2, 2])  # z of the vessel's up, in scan coordinates
+    tilt_deg = math.degrees(math.acos(max(-1.0, min(1.0, up_z))))
+    if tilt_deg < UPRIGHT_DEG:
+        stands = "upright in the scan (rim towards its +z)"
+    elif tilt_deg > 180.0 - UPRIGHT_DEG:
+        stands = "upside down in the scan (rim towards its -z)"
+    else:
+        stands = f"tilted in the scan, rim {tilt_deg:.0f}° away from its +z"
+    return f"{stands}; clock places are seen from above, 12 o'clock towards the scan's x"
+
+
+def _roundness_words(levels: tuple[Roundness, ...]) -> str:
+    if not levels:
+        return "could not be measured"
+    worst = max(levels, key=lambda level: sum(level.amplitudes_mm))
+    swing = sum(worst.amplitudes_mm)
+    if swing < ROUND_MM:
+        return f"round within {ROUND_MM} mm at every height measured"
+    largest = max(range(len(_LOBES)), key=lambda k: worst.amplitudes_mm[k])
+    words = (
+        f"within ± {rounded(swing, 2)} mm of round; worst {whole_mm(worst.height_mm)} mm above the "
+        f"foot, mostly {_LOBES[largest]}"
+    )
+    if largest == 0:
+        # The radius swings by ± amplitude, twice around: long and short diameter differ by four.
+        words += f" ({rounded(4.0 * worst.amplitudes_mm[0], 2)} mm longer one way than across)"
+    return words
+
+
+def _row(name: str, words: str) -> Iterator[str]:
+    yield from wrapped(words, f"  {name:<12}  ", _HANGING)
+
+
+def _list(heading: str, sentences: Iterable[str]) -> Iterator[str]:
+    items = list(sentences)
+    if items:
+        yield heading
+    for sentence in items:
+        yield from wrapped(sentence, "  - ", "    ")

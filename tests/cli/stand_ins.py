@@ -1,0 +1,157 @@
+"""Small results with plain numbers, to test what the command line says about them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import manifold3d
+import numpy as np
+
+from lossfill.body.body import Body, Repair
+from lossfill.design import Design, Settings
+from lossfill.fill.fill import Check, Fill
+from lossfill.frame.frame import Frame, Roundness
+from lossfill.frame.profile import Profile
+from lossfill.loss.loss import Loss, LossKind
+from lossfill.pack.folder import RECORD_NAME
+from lossfill.pack.record import FillRecord, make_record, record_bytes
+from lossfill.scan.scan import Scan, Unit
+from lossfill.solids import mesh_from_solid
+
+CUBE = manifold3d.Manifold.cube((10.0, 10.0, 10.0))
+MESH = mesh_from_solid(CUBE)
+
+SCAN = Scan(
+    mesh=MESH,
+    path=Path("tea_bowl_scan.ply"),
+    format="PLY (binary)",
+    unit=Unit.MILLIMETRE,
+    unit_source="inferred",
+    sha256="0" * 64,
+    warnings=("the file states no unit: read as millimetres",),
+)
+
+BODY = Body(
+    mesh=MESH,
+    patched=np.zeros(len(MESH.faces), dtype=bool),
+    solid=CUBE,
+    repairs=(
+        Repair("closed a scan hole", 1, (12.0, -3.14, 40.0), 13.8),
+        Repair("merged points of split seams", 3012, None, 0.0),
+    ),
+)
+
+FRAME = Frame(
+    vessel_from_scan=np.diag([1.0, -1.0, -1.0, 1.0]),
+    profile=Profile(np.zeros((2, 2)), np.array([[0.0, 1.0], [0.0, -1.0]]), 0),
+    samples=None,  # type: ignore[arg-type]  # the command line does not look at them
+    residual_mm=0.31,
+    noise_mm=0.05,
+    coverage=0.93,
+    height_mm=74.2,
+    rim_diameter_mm=121.4,
+    foot_diameter_mm=52.3,
+    wall_mm=5.17,
+    capacity_ml=412.0,
+    roundness=(Roundness(20.0, 40.0, (0.1, 0.02, 0.01)), Roundness(70.0, 60.0, (0.4, 0.1, 0.05))),
+)
+
+LOSS = Loss(
+    number=1,
+    kind=LossKind.RIM,
+    solid=CUBE,
+    volume_ml=9.428,
+    outer_area_mm2=1500.0,
+    inner_area_mm2=1400.0,
+    break_area_mm2=420.0,
+    join_length_mm=140.0,
+    thickness_mm=(4.12, 5.58),
+    depth_mm=31.0,
+    extent_along_mm=31.2,
+    extent_around_mm=62.4,
+    angle_deg=285.0,
+    clock="2:30",
+    height_mm=54.3,
+    centre_mm=(1.0, 2.0, 3.0),
+    expected_error_mm=0.118,
+)
+
+CHIP = replace(LOSS, number=2, kind=LossKind.CHIP, volume_ml=0.0412, depth_mm=1.94, clock="9:00")
+
+CHECK = Check(
+    watertight=True,
+    outward=True,
+    one_part=True,
+    clash_mm3=0.0,
+    clash_limit_mm3=0.01,
+    volume_mm3=9213.0,
+)
+
+FILLS = (
+    Fill(LOSS, MESH, CUBE, CUBE, 0.15, 9.213, CHECK, ("the break is worn near the lip",)),
+    Fill(CHIP, MESH, CUBE, CUBE, 0.15, 0.0388, replace(CHECK, volume_mm3=38.8)),
+)
+
+
+MADE = Design(
+    settings=Settings(),
+    scan=SCAN,
+    body=BODY,
+    frame=FRAME,
+    form=None,  # type: ignore[arg-type]  # the record then says null
+    losses=(LOSS, CHIP),
+    fills=FILLS,
+)
+
+WARNINGS = (*SCAN.warnings, *FILLS[0].warnings)
+
+
+@dataclass
+class Road:
+    """Stands in for the road: gives a fixed result, or raises, and keeps what it was asked."""
+
+    made: Design = MADE
+    warnings: tuple[str, ...] = WARNINGS
+    error: BaseException | None = None
+    calls: list[tuple[str, object, object, object]] = field(default_factory=list)
+
+    def walk(self, name: str, path: object, settings: object, progress: object) -> Result:
+        self.calls.append((name, path, settings, progress))
+        if self.error is not None:
+            raise self.error
+        return Result(self.made, self.warnings)
+
+    def function(self, name: str) -> Callable[..., Result]:
+        return lambda path, settings, *, progress=None: self.walk(name, path, settings, progress)
+
+
+class Result:
+    """A result's fields, with warnings that need no form."""
+
+    def __init__(self, made: Design, warnings: tuple[str, ...]) -> None:
+        self.settings, self.scan, self.body = made.settings, made.scan, made.body
+        self.frame, self.form = made.frame, made.form
+        self.losses, self.fills, self.warnings = made.losses, made.fills, warnings
+
+
+def record_of(made: Design, *, pictures: bool = False) -> FillRecord:
+    """The record as the packing stage writes it, of pieces whose files are empty."""
+    numbers = [fill.loss.number for fill in made.fills]
+    pieces = {number: (f"piece_{number}.stl", f"piece_{number}.3mf") for number in numbers}
+    files = sorted({RECORD_NAME, *(name for pair in pieces.values() for name in pair)})
+    files += ["after.png"] if pictures else []
+    checks = {fill.loss.number: (fill.check, fill.check) for fill in made.fills}
+    shown: Any = Result(made, WARNINGS)
+    return make_record(shown, pieces=pieces, checks=checks, files=files)
+
+
+def write_stand_in(made: Design, out: Path, *, pictures: bool = True) -> None:
+    """Write a folder with a true record and empty pieces."""
+    out.mkdir(parents=True, exist_ok=True)
+    record = record_of(made, pictures=pictures)
+    for name in record.files:
+        (out / name).write_bytes(b"")
+    (out / RECORD_NAME).write_bytes(record_bytes(record))

@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from cli.stand_ins import BODY, CHIP, FRAME, LOSS, MADE, SCAN, record_of
+
+from lossfill.cli import summary
+from lossfill.frame.frame import Roundness
+
+
+def text(lines: object) -> str:
+    """Lines as one, so that a test does not depend on where a sentence is broken."""
+    return " ".join(" ".join(lines).split())  # type: ignore[call-overload]
+
+
+def test_vessel_says_size_unit_and_where_the_unit_is_from() -> None:
+    words = text(summary.vessel_lines(SCAN, FRAME))
+    assert "74 mm high, 121 mm across the rim, 52 mm across the foot, wall about 5.2 mm" in words
+    assert "unit millimetre (inferred from its size" in words
+    assert "about 410 ml to the brim" in words
+
+
+@pytest.mark.parametrize(
+    ("tilt_deg", "words"),
+    [(0.0, "upright"), (9.0, "upright"), (33.0, "rim 33° away"), (90.0, "90°"), (175.0, "upside")],
+)
+def test_vessel_says_which_way_up_it_lies(tilt_deg: float, words: str) -> None:
+    tilt = np.radians(tilt_deg)
+    vessel_from_scan = np.eye(4)
+    vessel_from_scan[1:3, 1:3] = [[np.cos(tilt), -np.sin(tilt)], [np.sin(tilt), np.cos(tilt)]]
+    frame = replace(FRAME, vessel_from_scan=vessel_from_scan)
+    assert words in text(summary.vessel_lines(SCAN, frame))
+
+
+def test_roundness_names_the_worst_height_and_the_difference_of_diameters() -> None:
+    # r = R + 0.4 cos 2a: the diameters at a = 0 and a = 90° differ by 4 x 0.4 = 1.6 mm.
+    words = text(summary.vessel_lines(SCAN, FRAME))
+    assert "within ± 0.55 mm of round; worst 70 mm above the foot, mostly oval (1.6 mm" in words
+
+
+def test_roundness_names_three_sides() -> None:
+    frame = replace(FRAME, roundness=(Roundness(30.0, 40.0, (0.1, 0.3, 0.05)),))
+    assert text(summary.vessel_lines(SCAN, frame)).count("mostly three-sided") == 1
+
+
+def test_round_and_unmeasured_vessels() -> None:
+    circle = replace(FRAME, roundness=(Roundness(30.0, 40.0, (0.01, 0.01, 0.01)),))
+    assert "round within 0.05 mm" in text(summary.vessel_lines(SCAN, circle))
+    nothing = replace(FRAME, roundness=())
+    assert "roundness could not be measured" in text(summary.vessel_lines(SCAN, nothing))
+
+
+def test_repairs_say_how_many_how_large_and_where() -> None:
+    words = text(summary.repair_lines(BODY))
+    assert "closed a scan hole, up to 14 mm long, at x 12.0, y -3.1, z 40.0 mm of the scan" in words
+    assert "merged points of split seams, 3012 times" in words
+    assert "none needed" in text(summary.repair_lines(replace(BODY, repairs=())))
+
+
+def test_loss_says_place_size_volume_thickness_and_expected_error() -> None:
+    words = text(summary.loss_lines(LOSS))
+    assert words.startswith("Loss 1: rim loss at 2:30, 54 mm above the foot")
+    assert "62 mm around × 31 mm along the wall" in words
+    assert "9.43 ml missing" in words
+    assert "4.1 to 5.6 mm" in words
+    assert "± 0.12 mm expected" in words
+    assert "depth" not in words
+
+
+def test_chip_says_its_depth() -> None:
+    words = text(summary.loss_lines(CHIP))
+    assert words.startswith("Loss 2: chip at 9:00")
+    assert "1.9 mm below the skin" in words
+
+
+def test_piece_says_clearance_check_and_files() -> None:
+    part = record_of(MADE).losses[0]
+    words = text(summary.piece_lines(part, Path("out")))
+    assert "9.21 ml after a clearance of 0.15 mm" in words
+    assert "closed, one part, shares no space with the body" in words
+    assert str(Path("out") / "piece_1.stl") in words
+    assert str(Path("out") / "piece_1.3mf") in words
+    tight = part.model_copy(update={"clearance_mm": 0.0})
+    assert "with no clearance" in text(summary.piece_lines(tight, Path("out")))
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        ({"watertight": False}, "NOT CLOSED"),
+        ({"one_part": False}, "IN SEVERAL PARTS"),
+        ({"outward": False}, "INSIDE OUT"),
+        ({"clash_mm3": 3.14}, "CUTS 3.1 mm³ INTO THE BODY"),
+    ],
+)
+def test_a_piece_that_failed_is_not_to_be_used(fault: dict[str, float], words: str) -> None:
+    sound = record_of(MADE).losses[0].check
+    said = summary.check_words(sound.model_copy(update={**fault, "passed": False}))
+    assert words in said
+    assert said.endswith(": do not use this piece")
+    assert "do not use" not in summary.check_words(sound)
+
+
+def test_total_of_losses() -> None:
+    assert text(summary.total_lines(())) == "No loss found."
+    assert text(summary.total_lines((LOSS, CHIP))) == "In all 2 losses, 9.47 ml missing"
+    assert text(summary.total_lines((LOSS,))) == ""
+
+
+def test_a_warning_is_said_once() -> None:
+    assert text(summary.warning_lines(["a", "b", "a"])) == "Please note - a - b"
+
+
+def test_cautions_of_a_fill_name_the_dangers_and_defer() -> None:
+    words = text(summary.caution_lines(record_of(MADE).cautions)).lower()
+    for needed in ("dust", "silica", "uncured", "lacquer", "sharp", "display", "licensed"):
+        assert needed in words
+    assert "safety data sheet" in words
