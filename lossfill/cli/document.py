@@ -48,6 +48,7 @@ def vessel_document(scan: Scan, body: Body, frame: Frame, warnings: tuple[str, .
             "wall_mm": frame.wall_mm,
             "capacity_ml": frame.capacity_ml,
             "residual_mm": frame.residual_mm,
+            "noise_mm": frame.noise_mm,
             "coverage": frame.coverage,
             "roundness": [asdict(level) for level in frame.roundness],
         },

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-import manifold3d
 import numpy as np
 
 from lossfill.body.body import Body, Repair
@@ -16,13 +15,14 @@ from lossfill.fill.fill import Check, Fill
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import Loss, LossKind
+from lossfill.mesh import Mesh
 from lossfill.pack.folder import RECORD_NAME
 from lossfill.pack.record import FillRecord, make_record, record_bytes
 from lossfill.scan.scan import Scan, Unit
-from lossfill.solids import mesh_from_solid
 
-CUBE = manifold3d.Manifold.cube((10.0, 10.0, 10.0))
-MESH = mesh_from_solid(CUBE)
+# The command line never looks at a solid; one held here would also outlive the modeller at exit.
+SOLID: Any = None
+MESH = Mesh(np.eye(4, 3), np.array([[0, 1, 2], [0, 3, 1], [1, 3, 2], [2, 3, 0]]))
 
 SCAN = Scan(
     mesh=MESH,
@@ -37,7 +37,7 @@ SCAN = Scan(
 BODY = Body(
     mesh=MESH,
     patched=np.zeros(len(MESH.faces), dtype=bool),
-    solid=CUBE,
+    solid=SOLID,
     repairs=(
         Repair("closed a scan hole", 1, (12.0, -3.14, 40.0), 13.8),
         Repair("merged points of split seams", 3012, None, 0.0),
@@ -62,7 +62,7 @@ FRAME = Frame(
 LOSS = Loss(
     number=1,
     kind=LossKind.RIM,
-    solid=CUBE,
+    solid=SOLID,
     volume_ml=9.428,
     outer_area_mm2=1500.0,
     inner_area_mm2=1400.0,
@@ -91,8 +91,8 @@ CHECK = Check(
 )
 
 FILLS = (
-    Fill(LOSS, MESH, CUBE, CUBE, 0.15, 9.213, CHECK, ("the break is worn near the lip",)),
-    Fill(CHIP, MESH, CUBE, CUBE, 0.15, 0.0388, replace(CHECK, volume_mm3=38.8)),
+    Fill(LOSS, MESH, SOLID, SOLID, 0.15, 9.213, CHECK, ("the break is worn near the lip",)),
+    Fill(CHIP, MESH, SOLID, SOLID, 0.15, 0.0388, replace(CHECK, volume_mm3=38.8)),
 )
 
 
