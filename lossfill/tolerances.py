@@ -77,3 +77,180 @@ STANDING_MM = 0.3
 
 RING_SAMPLES_MIN = 200
 """Samples that a ring needs before its harmonics are worth stating."""
+
+# --- body: welding and debris ----------------------------------------------------------------
+
+WELD_ROUNDING = 1e-5
+"""Times the diagonal; covers coordinates written with six digits (1.6 µm on a 160 mm bowl), and is
+a hundredth of a scanner's point spacing."""
+
+DEBRIS_AREA = 0.01
+"""Share of the largest part's area below which a part may be a scrap: a handle has 3 % or more."""
+
+DEBRIS_EXTENT = 0.10
+"""Share of the largest part's diagonal below which it may be one: 15–20 mm beside a bowl."""
+
+SCRAPS_MIN = 20
+"""Parts; with fewer, the scan holds objects rather than scraps, and they are told apart one by one."""
+
+SCRAPS_AREA = 0.10
+"""Share of all area: where the largest part has less, no part of the scan is the vessel."""
+
+# --- body: openings --------------------------------------------------------------------------
+
+PATCH_WIDTH = 0.25
+"""Times the diagonal; the widest opening in a wall that is closed by bending a patch (40 mm on a
+160 mm bowl or mug): past it a thin plate departs from real walls by about a millimetre."""
+
+PATCH_FACING = 0.9
+"""Mean cosine of the skin around an opening to the opening's own normal (25°): the skin runs on
+across an opening that it faces, and ends at the others, such as the underside of a foot."""
+
+PATCH_FACING_BENT = 0.4
+"""The same for a rim that is not flat, which leaves no flat patch to choose (66°)."""
+
+FLAT_RIM = 0.02
+"""Deviation from a plane as a share of the width; a rim cut by a turntable is within it."""
+
+CAP_AREA = 0.35
+"""Share of the vessel's outline that a flat patch may cover without further proof. The underside
+of a bowl's foot is half the bowl's width, so a quarter of its outline; the open rim is all of it."""
+
+CAP_DEPTH = 0.75
+"""Depth of material behind a flat patch as a share of its width: a floor is thin, but behind the
+mouth of a vessel scanned from outside only there is the whole height."""
+
+CAP_HOLLOW = 0.5
+"""Share of its hull that a vessel capped wider than `CAP_AREA` may fill: walled vessels have 0.15 to
+0.4, a vessel scanned from outside only becomes a plug of 0.7 to 1."""
+
+CAP_SOLID = 0.75
+"""The same for a smaller flat patch, where a thick mortar with 0.6 must still pass."""
+
+SHORT_RIM_EDGES = 120
+"""Edges; the longest rim closed by least area where it cannot be laid out flat. The work grows with
+the cube; it is 0.1 s here."""
+
+SHORT_RIM_WIDTH = 0.10
+"""Times the diagonal; least area cuts straight across, which on a 15 mm opening errs by 0.5 mm."""
+
+# --- body: soundness -------------------------------------------------------------------------
+
+SHEET_THICKNESS = 1e-4
+"""Times the diagonal; twice volume over area is the mean wall, and no pot is thinner than 0.02 mm."""
+
+OVERLAP_WINDING = 0.3
+"""By how much the material's mean count in a cell may leave 0 to 1; sampling alone reaches 0.1."""
+
+OVERLAP_SHARE = 0.005
+"""Share of the material counted twice (or inside out) that is still a scanner's noise."""
+
+OVERLAP_CELLS = 64
+"""Cells along the diagonal for that count: 2.5–4 mm, about a wall."""
+
+# --- form ------------------------------------------------------------------------------------
+
+CELL_MM = 1.5
+"""mm; a cell holds about three samples, and no loss worth a piece is narrower than two cells."""
+
+CELL_COLUMNS = (120, 600)
+"""Columns around the turn at least and at most."""
+
+SEEN_REACH_MM = 1.6
+"""mm; a spot this far from any sample is unseen: three times the mean spacing of samples."""
+
+ELASTIC_ORDER = 4
+"""Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
+
+ELASTIC_DEVIATIONS = (0.001, 0.003, 0.005, 0.0025, 0.0012)
+"""Expected amplitude of harmonics 0–4 over the vessel's diameter: the rim of real bowls shows
+0.4–1.0 mm of the second and 0.1–0.2 mm of the third on 90–170 mm."""
+
+REPEAT_DEVIATION = 0.005
+"""The same for the harmonics of flutes and lobes, once they have been found."""
+
+ELASTIC_LENGTH_MM = 30.0
+"""mm along the wall over which the out-of-round changes: clay bends on the scale of the wall."""
+
+KNOT_MM = 7.0
+"""mm between knots of the elastic field along the profile: a quarter of the length above."""
+
+KNOTS_MAX = 48
+"""Knots at most, which keeps the dense solve to a fraction of a second on a large platter."""
+
+REPEAT_MAX = 48
+"""Largest number of flutes looked for."""
+
+REPEAT_SHARE = 0.2
+"""Share of the residual's power that one harmonic must carry to be taken for flutes or lobes."""
+
+CONFORM_LENGTH_MM = 12.0
+"""mm over which the residual's course at the join still says something about the gap."""
+
+SKIN_LOW_MM = 0.4
+"""mm; skin may lie this far under the elastic form, a loss lies deeper (0.5 mm and more)."""
+
+SKIN_HIGH_MM = 0.8
+"""mm; skin may lie this far over it: beads of adhesive, runs of glaze; a handle's root rises more."""
+
+SKIN_SPREADS = 3.5
+"""The same in robust spreads, for rough or strongly uneven pots: one sample in 2000 by chance."""
+
+PATCH_CELLS = 20.0
+"""Neighbouring cells that say the same thing twice: texture is alike over some 7 × 7 mm."""
+
+GAP_AREA_MM2 = 6.0
+"""mm²; a smaller unseen spot is a gap in sampling: the smallest loss (20 mm³) uncovers more."""
+
+STIFFNESSES = (0.1, 0.5, 2.5, 12.0, 60.0, float("inf"))
+"""Stiffnesses tried; the last is the plain revolved profile."""
+
+STIFFNESS_START = 1.0
+"""Stiffness of the first fit, which only has to tell skin from break."""
+
+PATCHES_MAX = 8
+"""Hidden patches predicted per stiffness: more change the choice seldom and cost a solve each."""
+
+PATCH_WIDTHS_DEG = (25.0, 70.0)
+"""Narrowest and widest hidden patch; a wider one would leave too little to predict it from."""
+
+PATCH_SEEN_MIN = 0.8
+"""Share of a patch that must really be there before it may be hidden."""
+
+CONFORM_MARGIN_MM = 15.0
+"""mm of skin about a gap that decides how the form runs into it: a little over the length above."""
+
+RESIDUAL_TYPICAL_MM = 0.15
+"""mm that skin strays from the elastic form on a real pot: sets what stiffness 1 means."""
+
+RESIDUAL_FLOOR_MM = 0.02
+"""mm; a smoother vessel than this is a drawing, and the residual field needs some freedom."""
+
+NOISE_FLOOR_MM = 0.01
+"""mm; no scanner is better, and the residual field must not chase rounding."""
+
+MISFIT_SHOWN_MM = 5.0
+"""mm; farther than this a point does not belong to the form at all."""
+
+# --- scan: size and sanity of what is read -----------------------------------------------------
+
+SMALLEST_VESSEL_MM = 20.0
+"""mm, largest side: nothing smaller is mended with fills, and a wrong unit would land below."""
+
+LARGEST_VESSEL_MM = 1000.0
+"""mm, largest side: storage jars end about here, and a wrong unit would land above."""
+
+MOST_TRIANGLES_READ = 50_000_000
+"""Triangles; files that repeat one part many times can ask for more than any memory holds."""
+
+MOST_UNPACKED_BYTES = 8 << 30
+"""Bytes that a packed file may unpack to: 50 million triangles as 3MF text take about that."""
+
+SMOOTH_MM = 4.0
+"""mm; what varies more slowly than this is shape, the rest texture."""
+
+TEXTURE_LENGTH_MM = 2.5
+"""mm over which the skin's texture forgets itself: measured on the scanned bowl's rough inside."""
+
+TEXTURE_CELLS = 4.0
+"""Cells over which the texture is alike, so that they count once for the smooth part."""
