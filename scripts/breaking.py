@@ -2,7 +2,8 @@
 
 Each loss is a closed cutter: an outline that wavers on the wall, carried through the wall
 obliquely, its sides rough as broken ceramic is. ``chunk = whole AND cutter`` and
-``body = whole - cutter``, so the two are exact complements. The vessel stands on z = 0 with its axis along +z.
+``body = whole - cutter``, so the two are exact complements. The vessel stands on z = 0 with its
+axis along +z.
 
 A place on the wall is given by three numbers: the angle about the axis; v, the distance below the
 rim along the middle of the wall; d, the distance from that middle line, positive outwards.
@@ -120,17 +121,17 @@ def break_vessel(
     chunks = []
     for cut in cuts:
         angle = np.radians(angle_deg + cut.turned_deg)
-        solid, chunk = _cut_once(solid, lambda c=cut, a=angle: _cutter(wall, c, a, rng), cut)
+        solid, chunk = _cut_once(solid, wall, cut, float(angle), rng)
         chunks.append(mesh_from_solid(chunk))
     return Broken(mesh_from_solid(solid), tuple(chunks), tuple(cut.kind for cut in cuts))
 
 
 def _cut_once(
-    solid: manifold3d.Manifold, draw: Callable[[], Mesh], cut: Cut
+    solid: manifold3d.Manifold, wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator
 ) -> tuple[manifold3d.Manifold, manifold3d.Manifold]:
     """Body and chunk; drawn again while crumbs fall off either, or the loss is a mere nick."""
     for _ in range(20):
-        chunk, body = solid.split(solid_from_mesh(draw()))
+        chunk, body = solid.split(solid_from_mesh(_cutter(wall, cut, angle, rng)))
         whole_parts = len(chunk.decompose()) == 1 and len(body.decompose()) == 1
         if whole_parts and chunk.volume() > _SMALLEST_MM3:
             return body, chunk

@@ -91,7 +91,8 @@ def as_scanned(
 
 def random_pose(rng: np.random.Generator) -> FloatArray:
     """Rigid (4, 4) transform: any turn, and up to 100 mm along each axis."""
-    w, x, y, z = (q := rng.normal(size=4)) / np.linalg.norm(q)
+    turn = rng.normal(size=4)
+    w, x, y, z = turn / np.linalg.norm(turn)
     matrix = np.eye(4)
     matrix[:3, :3] = [
         [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
@@ -138,7 +139,7 @@ def add_seams(
     waver = smooth_noise(rng, scales_mm=(15.0, 50.0), rms_mm=2.0)
 
     def from_crack(points: FloatArray) -> FloatArray:
-        return np.min([np.abs(points @ n - s + waver(points)) for n, s in cracks], axis=0)
+        return np.asarray(np.min([np.abs(points @ n - s + waver(points)) for n, s in cracks], 0))
 
     fine = _refined(body, lambda points: from_crack(points) < 1.5 * width_mm, 0.45 * width_mm)
     on_skin = Surface(whole).distance(fine.vertices) < 0.02
@@ -176,7 +177,7 @@ def add_scan_holes(
     """
     from scipy.spatial import cKDTree
 
-    points = transformed(mesh, np.linalg.inv(scan_from_vessel)).vertices
+    points = (mesh.vertices - scan_from_vessel[:3, 3]) @ scan_from_vessel[:3, :3]
     top = points[:, 2].max()
     far = cKDTree(keep_away).query(mesh.vertices, distance_upper_bound=12.0)[0] > 12.0
     wall = np.flatnonzero(far & (points[:, 2] > 0.3 * top) & (points[:, 2] < 0.85 * top))
@@ -214,7 +215,7 @@ def vertex_normals(mesh: Mesh) -> FloatArray:
             total[:, axis] += np.bincount(
                 mesh.faces[:, k], weights=area[:, axis], minlength=len(total)
             )
-    return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-30)
+    return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-30))
 
 
 def _noise(body: Mesh, noise_mm: float, rng: np.random.Generator) -> FloatArray:
@@ -233,13 +234,13 @@ def _noise(body: Mesh, noise_mm: float, rng: np.random.Generator) -> FloatArray:
     )
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
     move: FloatArray = (normal * rng.normal(0.0, noise_mm, n)[:, None])[group]
-    size = np.bincount(group, minlength=n)[:, None]
+    size = np.bincount(group, minlength=n).astype(np.float64)[:, None]
     tip, a, b, part = _needles(body, 0.5 * limit)
     for _ in range(4):
         move = move.copy()
         move[tip] = move[a] * (1.0 - part[:, None]) + move[b] * part[:, None]
-        mean = np.stack([np.bincount(group, weights=w, minlength=n) for w in move.T], axis=1)
-        move = (mean / size)[group]
+        total = np.stack([np.bincount(group, weights=w, minlength=n) for w in move.T], axis=1)
+        move = np.asarray(total / size, dtype=np.float64)[group]
     return move
 
 
@@ -302,7 +303,7 @@ def _refined(mesh: Mesh, near: Callable[[FloatArray], BoolArray], edge_mm: float
     return mesh
 
 
-def _split_faces(faces: NDArray[np.int32], middle: NDArray[np.int64]) -> NDArray[np.int64]:
+def _split_faces(faces: NDArray[np.int32], middle: NDArray[np.int64]) -> NDArray[np.int32]:
     """Split triangles at the given edge middles (ab, bc, ca; -1 for none)."""
     count = (middle >= 0).sum(axis=1)
     parts = [faces[count == 0].astype(np.int64)]
@@ -319,7 +320,7 @@ def _split_faces(faces: NDArray[np.int32], middle: NDArray[np.int64]) -> NDArray
             3: (a, ab, ca, ab, b, bc, ca, bc, c, ab, bc, ca),
         }[n]
         parts.append(np.stack(corners, axis=1).reshape(-1, 3))
-    return np.concatenate(parts)
+    return np.concatenate(parts).astype(np.int32)
 
 
 def _without(mesh: Mesh, gone: BoolArray) -> Mesh:
@@ -338,4 +339,4 @@ def _without(mesh: Mesh, gone: BoolArray) -> Mesh:
     used[kept] = True
     now = np.cumsum(used) - 1
     colours = None if mesh.colours is None else mesh.colours[used]
-    return Mesh(mesh.vertices[used], now[kept], colours)
+    return Mesh(mesh.vertices[used], now[kept].astype(np.int32), colours)
