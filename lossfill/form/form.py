@@ -1,1 +1,154 @@
-"""The intact vessel: a revolved profile with its elastic out-of-round field."""
+"""The intact vessel: a revolved profile, moved by its out-of-round field to lie on the skin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.ndimage import map_coordinates
+
+from lossfill import tolerances as tol
+from lossfill.form.cells import Cells, Skin
+from lossfill.frame.profile import Profile, at, project
+from lossfill.mesh import BoolArray, FloatArray, Mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Form:
+    """The whole vessel as it was, in vessel coordinates, and the evidence for it.
+
+    Parameters
+    ----------
+    profile : the revolved profile that the field moves
+    cells : the grid on which the field is kept
+    field_mm : (R, C) offset of the intact skin from the profile along its normal
+    skin : what the samples show of each cell
+    gap : (R, C) True where the vessel shows no skin: lost, or covered by a handle
+    scan_from_vessel : (4, 4) rigid
+    stiffness : of the elastic field, chosen or given; infinite means plainly revolved
+    repeats : number of flutes or lobes found round the vessel, or None
+    noise_mm : scatter of single samples about the skin
+    expected_error_mm : RMS error of predicting hidden patches as wide as the loss
+    round_error_mm : the same for the plain revolved profile, for comparison
+    patches : how many patches were hidden and predicted
+    warnings : sentences that every front end must show
+    """
+
+    profile: Profile
+    cells: Cells
+    field_mm: FloatArray = field(repr=False)
+    skin: Skin = field(repr=False)
+    gap: BoolArray = field(repr=False)
+    scan_from_vessel: FloatArray
+    stiffness: float
+    repeats: int | None
+    noise_mm: float
+    expected_error_mm: float
+    round_error_mm: float
+    patches: int
+    warnings: tuple[str, ...] = ()
+
+    def offset_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
+        """Offset of the intact skin from the profile at places along it and around, mm."""
+        return interpolate(self.cells, self.profile, self.field_mm, along, angle)
+
+    def misfit(self, points_scan: FloatArray, normals_scan: FloatArray) -> FloatArray:
+        """Signed distance of skin points from the intact form, mm, positive outside.
+
+        Parameters
+        ----------
+        points_scan, normals_scan : (N, 3) scan coordinates
+
+        Returns
+        -------
+        (N,) mm; NaN where the point does not face as the form does (breaks, handles).
+        """
+        vessel_from_scan = np.linalg.inv(self.scan_from_vessel)
+        p = points_scan @ vessel_from_scan[:3, :3].T + vessel_from_scan[:3, 3]
+        n = normals_scan @ vessel_from_scan[:3, :3].T
+        drop = project(self.profile, p, n)
+        angle = np.mod(np.arctan2(p[:, 1], p[:, 0]), 2 * np.pi)
+        misfit = drop.offset_mm - self.offset_mm(drop.along, angle)
+        facing = drop.agreement > tol.SKIN_AGREEMENT
+        return np.where(facing & (np.abs(misfit) < tol.MISFIT_SHOWN_MM), misfit, np.nan)
+
+    def mesh_in_scan(self) -> Mesh:
+        """The intact vessel as closed triangles in scan coordinates, for pictures."""
+        rows = np.linspace(0, len(self.profile.points) - 1, 2 * self.cells.shape[0] + 1)
+        mesh = revolved_mesh(self, rows, self.cells.angles)
+        vertices = mesh.vertices @ self.scan_from_vessel[:3, :3].T + self.scan_from_vessel[:3, 3]
+        return Mesh(vertices, mesh.faces)
+
+    def summary(self) -> dict[str, float | int | str | None]:
+        """Numbers for the record."""
+        return {
+            "source": "revolve",
+            "stiffness": self.stiffness if np.isfinite(self.stiffness) else "infinite",
+            "repeats": self.repeats,
+            "noise_mm": self.noise_mm,
+            "expected_error_mm": self.expected_error_mm,
+            "round_error_mm": self.round_error_mm,
+            "hidden_patches": self.patches,
+        }
+
+
+def interpolate(
+    cells: Cells, profile: Profile, values: FloatArray, along: FloatArray, angle: FloatArray
+) -> FloatArray:
+    """Cubic interpolation of a cell image at places along the profile and around, any shape."""
+    row = along * cells.shape[0] / (len(profile.points) - 1) - 0.5
+    column = np.mod(angle / cells.column_rad, cells.shape[1])
+    # Four columns from across the seam give the spline its periodicity, to 1e-3 of its range.
+    wrapped = np.hstack([values[:, -8:], values, values[:, :8]])
+    padded = np.vstack([wrapped[:1]] * 4 + [wrapped] + [wrapped[-1:]] * 4)
+    result: FloatArray = map_coordinates(
+        padded, [np.maximum(row, -0.5) + 4, column + 8], order=3, mode="nearest"
+    )
+    return result
+
+
+def place_on_form(
+    form: Form, along: FloatArray, angle: FloatArray, *, shift_mm: FloatArray | float = 0.0
+) -> FloatArray:
+    """Points of the intact skin, moved outwards by `shift_mm`; (..., 3) vessel coordinates.
+
+    `along` and `angle` broadcast against each other.
+    """
+    along, angle = np.broadcast_arrays(along, angle)
+    points, normals = at(form.profile, along.ravel())
+    offset = (form.offset_mm(along, angle) + shift_mm).ravel()
+    r, z = (points + offset[:, None] * normals).T
+    r = np.maximum(r, 0.0)
+    flat = np.stack([r * np.cos(angle.ravel()), r * np.sin(angle.ravel()), z], axis=1)
+    return flat.reshape(*along.shape, 3)
+
+
+def revolved_mesh(form: Form, along: FloatArray, angles: FloatArray) -> Mesh:
+    """Close the form's skin over the full turn, with one vertex at each end on the axis.
+
+    Parameters
+    ----------
+    along : (N,) places on the profile, the first and last on the axis
+    angles : (M,) even angles over the full turn, ascending, without the repeated last
+    """
+    inner = place_on_form(form, along[1:-1, None], angles[None, :])
+    poles = place_on_form(form, along[[0, -1], None], angles[None, :]).mean(axis=1)
+    poles[:, :2] = 0.0
+    n, m = inner.shape[:2]
+    vertices = np.vstack([inner.reshape(-1, 3), poles])
+    i, j = np.meshgrid(np.arange(n - 1), np.arange(m), indexing="ij")
+    a = (i * m + j).ravel()
+    b = (i * m + (j + 1) % m).ravel()
+    c, d = b + m, a + m
+    ring = np.arange(m)
+    after = (ring + 1) % m
+    last = (n - 1) * m
+    faces = np.vstack(
+        [
+            np.stack([a, b, c], axis=1),
+            np.stack([a, c, d], axis=1),
+            np.stack([np.full(m, n * m), after, ring], axis=1),
+            np.stack([np.full(m, n * m + 1), last + ring, last + after], axis=1),
+        ]
+    )
+    return Mesh(vertices, faces.astype(np.int32))

@@ -1,0 +1,182 @@
+"""The skin laid out flat: one cell per stretch of profile and turn.
+
+Rows follow the profile from the hollow's floor over the lip to the underside, columns go round.
+Everything that the form needs to know of the scan is then a small image: how far the skin lies
+from the revolved profile, and where there is no skin at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, label
+
+from lossfill import tolerances as tol
+from lossfill.frame.profile import Profile, Projection, at
+from lossfill.frame.samples import Samples
+from lossfill.mesh import BoolArray, FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Grid of R rows along the profile and C columns around the turn.
+
+    Parameters
+    ----------
+    along : (R,) place of each row's middle on the profile, in profile indices
+    radius_mm, normal_r, normal_z : (R,) of the profile there
+    row_mm : length of a row along the profile
+    column_rad : width of a column; column j is centred on j · column_rad
+    """
+
+    along: FloatArray
+    radius_mm: FloatArray
+    normal_r: FloatArray
+    normal_z: FloatArray
+    row_mm: float
+    column_rad: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return len(self.along), int(round(2 * np.pi / self.column_rad))
+
+    @property
+    def angles(self) -> FloatArray:
+        """Middle of each column, (C,) radians."""
+        return np.arange(self.shape[1]) * self.column_rad
+
+    @property
+    def area_mm2(self) -> FloatArray:
+        """Area of a cell in each row, (R,)."""
+        return np.maximum(self.radius_mm, 0.25 * self.row_mm) * self.column_rad * self.row_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Skin:
+    """What the samples say of each cell.
+
+    Parameters
+    ----------
+    offset_mm : (R, C) mean distance of the skin from the profile; 0 where none was seen
+    weight : (R, C) number of samples behind it
+    """
+
+    offset_mm: FloatArray
+    weight: FloatArray
+
+
+def make_cells(profile: Profile) -> Cells:
+    """Lay a grid over a profile: cells about `tolerances.CELL_MM` wide at the widest radius."""
+    n = len(profile.points)
+    length = profile.spacing_mm * (n - 1)
+    rows = max(int(round(length / tol.CELL_MM)), 24)
+    edges = np.linspace(0, n - 1, rows + 1)
+    along = 0.5 * (edges[1:] + edges[:-1])
+    points, normals = at(profile, along)
+    around = 2 * np.pi * float(points[:, 0].max()) / tol.CELL_MM
+    columns = int(np.clip(4 * round(around / 4), *tol.CELL_COLUMNS))
+    return Cells(
+        along, points[:, 0], normals[:, 0], normals[:, 1], length / rows, 2 * np.pi / columns
+    )
+
+
+def cell_of(
+    cells: Cells, profile: Profile, along: FloatArray, angle: FloatArray
+) -> NDArray[np.intp]:
+    """Flat index of the cell in which each place lies."""
+    rows, columns = cells.shape
+    row = np.minimum((along * rows / (len(profile.points) - 1)).astype(np.intp), rows - 1)
+    column = np.rint(angle / cells.column_rad).astype(np.intp) % columns
+    return row * columns + column
+
+
+def gather(
+    cells: Cells, where: NDArray[np.intp], offset_mm: FloatArray, weight: FloatArray | None = None
+) -> Skin:
+    """Average the offsets of samples cell by cell."""
+    size = cells.shape[0] * cells.shape[1]
+    count = np.bincount(where, weight, minlength=size).astype(np.float64)
+    values = offset_mm if weight is None else offset_mm * weight
+    total = np.bincount(where, values, minlength=size)
+    mean = np.divide(total, count, out=np.zeros(size), where=count > 0)
+    return Skin(mean.reshape(cells.shape), count.reshape(cells.shape))
+
+
+def seen(cells: Cells, weight: FloatArray) -> BoolArray:
+    """Cells whose near surroundings hold skin: gaps between samples do not count as holes."""
+    reach = tol.SEEN_REACH_MM
+    near = np.zeros(cells.shape)
+    ahead = np.cumsum(np.hstack([weight, weight, weight]), axis=1)
+    columns = cells.shape[1]
+    for row, radius in enumerate(cells.radius_mm):
+        # Near the axis a millimetre spans many columns.
+        half = min(int(np.ceil(reach / max(radius * cells.column_rad, 1e-9) - 0.5)), columns // 2)
+        stop = ahead[row, columns + half : 2 * columns + half]
+        near[row] = stop - ahead[row, columns - half - 1 : 2 * columns - half - 1]
+    tall = np.zeros(cells.shape, dtype=bool)
+    up = max(int(round(reach / cells.row_mm)), 1)
+    for shift in range(-up, up + 1):
+        moved = np.zeros_like(near)
+        if shift >= 0:
+            moved[shift:] = near[: len(near) - shift]
+        else:
+            moved[:shift] = near[-shift:]
+        tall |= moved > 0
+    # A dilation by `reach` has been done; erode by as much, so that edges stay where they are.
+    return ~grow(cells, ~tall, reach)
+
+
+def grow(cells: Cells, mask: BoolArray, reach_mm: float) -> BoolArray:
+    """Dilate a mask by a distance in mm, across the seam of the turn too."""
+    if not mask.any():
+        return mask.copy()
+    columns = cells.shape[1]
+    result = mask.copy()
+    tripled = np.hstack([mask, mask, mask]).astype(np.int64)
+    running = np.cumsum(np.hstack([np.zeros((len(mask), 1), dtype=np.int64), tripled]), axis=1)
+    for row, radius in enumerate(cells.radius_mm):
+        if not mask[row].any():
+            continue
+        half = min(int(round(reach_mm / max(radius * cells.column_rad, 1e-9))), columns // 2)
+        start = np.arange(columns, 2 * columns) - half
+        result[row] = running[row, start + 2 * half + 1] > running[row, start]
+    up = int(round(reach_mm / cells.row_mm))
+    if up > 0:
+        result = binary_dilation(result, np.ones((2 * up + 1, 1), dtype=bool))
+    return result
+
+
+def label_around(mask: BoolArray) -> tuple[NDArray[np.int32], int]:
+    """Label connected cells, joining what meets across the seam of the turn."""
+    labels, n = label(mask, structure=np.ones((3, 3), dtype=int))
+    parent = np.arange(n + 1)
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            k = int(parent[k])
+        return k
+
+    rows = mask.shape[0]
+    for row in np.flatnonzero(mask[:, 0]):
+        for other in range(max(row - 1, 0), min(row + 2, rows)):
+            if mask[other, -1]:
+                parent[root(int(labels[row, 0]))] = root(int(labels[other, -1]))
+    roots = np.array([root(k) for k in range(n + 1)])
+    names = np.unique(roots[1:]) if n else np.array([], dtype=int)
+    rename = np.zeros(n + 1, dtype=np.int32)
+    for new, old in enumerate(names, start=1):
+        rename[old] = new
+    return rename[roots][labels], len(names)
+
+
+def angles_of(samples: Samples) -> FloatArray:
+    """Angle of each sample about the axis, (N,) radians in 0 … 2π."""
+    return np.mod(np.arctan2(samples.points[:, 1], samples.points[:, 0]), 2 * np.pi)
+
+
+def place(cells: Cells, profile: Profile, drop: Projection, samples: Samples) -> NDArray[np.intp]:
+    """Flat cell index of each sample."""
+    return cell_of(cells, profile, drop.along, angles_of(samples))

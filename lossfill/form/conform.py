@@ -1,0 +1,133 @@
+"""From the form that fits the whole pot to one that lies on the skin at every join.
+
+What the elastic field leaves is a residual on two scales. A dent or a flat spot runs on for a
+centimetre and says something about the gap; the skin's texture changes within two or three
+millimetres and is only worth following at the join itself, so that there is no step. Each is
+known where there is skin and continued into the gap as a Gaussian field that agrees with the skin
+at the join and fades out on its length 1/κ. Such a field minimises ∫ |(κ² − Δ) e|² over the skin,
+a sparse positive system on the cells near the gap.
+
+Reference: F. Lindgren, H. Rue, J. Lindström, "An explicit link between Gaussian fields and
+Gaussian Markov random fields", J. R. Statist. Soc. B 73 (2011), 423–498; the precision matrix
+K A⁻¹ K from memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.ndimage import gaussian_filter
+from scipy.sparse.linalg import splu
+
+from lossfill import tolerances as tol
+from lossfill.form.cells import Cells, Skin, grow
+from lossfill.mesh import BoolArray, FloatArray
+
+
+def conform(
+    cells: Cells, skin: Skin, field_mm: FloatArray, *, gap: BoolArray, noise_mm: float
+) -> FloatArray:
+    """Elastic field plus what the skin shows beyond it, continued from the skin into the gap.
+
+    Parameters
+    ----------
+    skin : offsets seen, (R, C); those inside `gap` are ignored
+    field_mm : (R, C) the elastic field
+    noise_mm : scatter of single samples about the skin
+    """
+    region = grow(cells, gap, tol.CONFORM_MARGIN_MM)
+    weight = np.where(gap | ~region, 0.0, skin.weight)
+    if not (weight > 0).any():
+        return field_mm
+    residual = np.where(weight > 0, skin.offset_mm - field_mm, 0.0)
+    smooth, rough_variance = split_scales(cells, Skin(residual, weight))
+    deviation = max(float(np.sqrt(np.mean(smooth[weight > 0] ** 2))), tol.RESIDUAL_FLOOR_MM)
+    grid = _Grid.over(cells, region)
+    noise = noise_mm**2 / np.maximum(weight, 1e-9)
+    # Texture hides the smooth part: a cell of rough skin says less, and its neighbours the same.
+    texture = rough_variance * tol.TEXTURE_CELLS
+    slow = grid.continue_field(
+        residual, np.where(weight > 0, 1.0 / (noise + texture), 0.0),
+        length_mm=tol.CONFORM_LENGTH_MM, deviation_mm=deviation,
+    )
+    rough = max(float(np.sqrt(np.median(rough_variance[weight > 0]))), tol.RESIDUAL_FLOOR_MM)
+    fast = grid.continue_field(
+        residual - slow, np.where(weight > 0, 1.0 / noise, 0.0),
+        length_mm=tol.TEXTURE_LENGTH_MM, deviation_mm=rough,
+    )
+    return field_mm + slow + fast
+
+
+def split_scales(cells: Cells, residual: Skin) -> tuple[FloatArray, FloatArray]:
+    """Smooth part of a residual, and the local variance of the rest, both (R, C)."""
+    smooth = _blur(cells, residual.offset_mm, residual.weight, tol.SMOOTH_MM)
+    rough = (residual.offset_mm - smooth) ** 2
+    return smooth, _blur(cells, rough, residual.weight, 2 * tol.SMOOTH_MM)
+
+
+def _blur(cells: Cells, values: FloatArray, weight: FloatArray, reach_mm: float) -> FloatArray:
+    """Average over a neighbourhood, counting only cells with weight."""
+    there = (weight > 0).astype(np.float64)
+    sigma = (reach_mm / cells.row_mm, reach_mm / (float(cells.radius_mm.max()) * cells.column_rad))
+    mode = ("nearest", "wrap")
+    total = gaussian_filter(values * there, sigma, mode=mode, truncate=2.5)
+    count = gaussian_filter(there, sigma, mode=mode, truncate=2.5)
+    return np.divide(total, count, out=np.zeros_like(total), where=count > 1e-6)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """The region's cells as unknowns, with their membrane stiffness and areas."""
+
+    region: BoolArray
+    stiffness: sparse.csc_matrix
+    area: FloatArray
+
+    @staticmethod
+    def over(cells: Cells, region: BoolArray) -> _Grid:
+        number = np.full(cells.shape, -1, dtype=np.intp)
+        number[region] = np.arange(int(region.sum()))
+        stiffness, area = _membrane(cells, number)
+        return _Grid(region, stiffness, area)
+
+    def continue_field(
+        self, values: FloatArray, precision: FloatArray, *, length_mm: float, deviation_mm: float
+    ) -> FloatArray:
+        """Most probable field given values with a precision each; 0 outside the region."""
+        kappa = 1.0 / length_mm
+        operator = (sparse.diags(kappa**2 * self.area) + self.stiffness).tocsc()
+        # The marginal variance of the field is 1 / (4 π κ² τ²) in two dimensions.
+        tau_squared = 1.0 / (4 * np.pi * kappa**2 * deviation_mm**2)
+        prior = tau_squared * (operator @ sparse.diags(1.0 / self.area) @ operator)
+        data = precision[self.region]
+        matrix = (prior + sparse.diags(data)).tocsc()
+        factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+        result = np.zeros(self.region.shape)
+        result[self.region] = factor.solve(data * values[self.region])
+        return result
+
+
+def _membrane(cells: Cells, number: NDArray[np.intp]) -> tuple[sparse.csc_matrix, FloatArray]:
+    """Laplacian of the skin between the region's cells, and their areas."""
+    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
+    width = np.maximum(cells.radius_mm, 0.25 * cells.row_mm) * cells.column_rad
+    between = 0.5 * (width[1:] + width[:-1]) / cells.row_mm
+    up = _links(number[:-1], number[1:], np.broadcast_to(between[:, None], number[1:].shape))
+    across = np.broadcast_to((cells.row_mm / width)[:, None], number.shape)
+    round_ = _links(number, np.roll(number, -1, axis=1), across)
+    i, j, w = (np.concatenate([up[k], round_[k]]) for k in range(3))
+    n = int(number.max()) + 1
+    adjacency = sparse.coo_matrix((w, (i, j)), shape=(n, n)).tocsc()
+    adjacency = adjacency + adjacency.T
+    degree = np.asarray(adjacency.sum(axis=1)).ravel()
+    return sparse.diags(degree).tocsc() - adjacency, area[number >= 0]
+
+
+def _links(
+    a: NDArray[np.intp], b: NDArray[np.intp], weight: FloatArray
+) -> tuple[NDArray[np.intp], NDArray[np.intp], FloatArray]:
+    both = (a >= 0) & (b >= 0)
+    return a[both], b[both], weight[both]

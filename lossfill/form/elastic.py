@@ -1,0 +1,145 @@
+"""How the pot is out of round: an elastic displacement of the revolved profile.
+
+Every profile point moves by a vector w = (ρ, ζ) in its half plane that varies smoothly along the
+profile and by low harmonics around the turn; the skin sees n · w. A vector that runs smoothly
+over the lip carries both skins of the wall the same way, as clay does, where an offset along the
+normal would have to change its sign there.
+
+The fit is a least-squares problem with a Gaussian prior: harmonic m has standard deviation σ_m
+and bends along the profile on a length ℓ. `stiffness` scales the prior's precision: towards
+infinity the form is the plain revolved profile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.form.cells import Cells, Skin
+from lossfill.mesh import FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ElasticModel:
+    """The linear model on a grid of cells.
+
+    Parameters
+    ----------
+    orders : harmonics carried, from 0
+    waves : (C, H) cos and sin of each order at each column
+    shapes : (R, 2K) what each knot's ρ and ζ do to each row's offset
+    prior : (2K, 2K, H) precision of the prior at stiffness 1, one block a wave
+    """
+
+    orders: tuple[int, ...]
+    waves: FloatArray
+    shapes: FloatArray
+    prior: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NormalEquations:
+    """Data's share of the normal equations: they add up, so a patch can be taken out again."""
+
+    matrix: FloatArray
+    right: FloatArray
+
+
+def make_model(cells: Cells, *, repeats: tuple[int, ...] = (), size_mm: float) -> ElasticModel:
+    """Set up the model: harmonics 0–4, and `repeats` (a fluted or lobed vessel's own)."""
+    orders = (*range(tol.ELASTIC_ORDER + 1), *sorted(set(repeats)))
+    angles = cells.angles
+    waves = [np.ones_like(angles)]
+    order_of_wave = [0]
+    for m in orders[1:]:
+        waves += [np.cos(m * angles), np.sin(m * angles)]
+        order_of_wave += [m, m]
+    shapes, knot_mm = _knots(cells)
+    base = _bending(shapes.shape[1] // 2, knot_mm)
+    deviations = np.array([_deviation_mm(m, size_mm) for m in order_of_wave])
+    prior = base[:, :, None] / deviations**2
+    return ElasticModel(orders, np.stack(waves, axis=1), shapes, prior)
+
+
+def _deviation_mm(order: int, size_mm: float) -> float:
+    """Expected amplitude of a harmonic: falls with its order, grows with the pot."""
+    table = tol.ELASTIC_DEVIATIONS
+    return size_mm * (table[order] if order < len(table) else tol.REPEAT_DEVIATION)
+
+
+def _knots(cells: Cells) -> tuple[FloatArray, float]:
+    """Hat functions along the profile, times the normal's two parts: (R, 2K)."""
+    rows = cells.shape[0]
+    n = int(np.clip(round(rows * cells.row_mm / tol.KNOT_MM), 12, tol.KNOTS_MAX)) + 1
+    place = (np.arange(rows) + 0.5) / rows * (n - 1)
+    low = np.minimum(place.astype(np.intp), n - 2)
+    t = place - low
+    hats = np.zeros((rows, n))
+    hats[np.arange(rows), low] = 1 - t
+    hats[np.arange(rows), low + 1] = t
+    shapes = np.hstack([hats * cells.normal_r[:, None], hats * cells.normal_z[:, None]])
+    return shapes, rows * cells.row_mm / (n - 1)
+
+
+def _bending(n_knots: int, knot_mm: float) -> FloatArray:
+    """Precision of one smooth function of unit deviation and length ℓ along n knots, for ρ and ζ."""
+    ratio = tol.ELASTIC_LENGTH_MM / knot_mm
+    first = np.diff(np.eye(n_knots), axis=0)
+    second = np.diff(np.eye(n_knots), n=2, axis=0)
+    one = np.eye(n_knots) + 2 * ratio**2 * first.T @ first + ratio**4 * second.T @ second
+    # A Matérn field on a line: the sum over knots of one correlation length makes unit variance.
+    one *= 1.0 / (4.0 * ratio)
+    zero = np.zeros_like(one)
+    return np.block([[one, zero], [zero, one]])
+
+
+def gather_normal_equations(
+    model: ElasticModel, offset_mm: FloatArray, precision: FloatArray
+) -> NormalEquations:
+    """Sum up the data: offsets (R, C) with precisions (R, C) in 1/mm²."""
+    waves, shapes = model.waves, model.shapes
+    n_shapes, n_waves = shapes.shape[1], waves.shape[1]
+    pairs = (waves[:, :, None] * waves[:, None, :]).reshape(len(waves), -1)
+    by_row = precision @ pairs
+    matrix = np.zeros((n_shapes, n_shapes, n_waves * n_waves))
+    for row in range(len(shapes)):
+        used = np.flatnonzero(shapes[row])
+        outer = np.outer(shapes[row, used], shapes[row, used])
+        matrix[np.ix_(used, used)] += outer[:, :, None] * by_row[row]
+    right = shapes.T @ ((precision * offset_mm) @ waves)
+    # (shape, shape, wave, wave) → (shape · wave, shape · wave)
+    square = matrix.reshape(n_shapes, n_shapes, n_waves, n_waves).transpose(0, 2, 1, 3)
+    size = n_shapes * n_waves
+    return NormalEquations(square.reshape(size, size), right.reshape(size))
+
+
+def solve(model: ElasticModel, data: NormalEquations, *, stiffness: float) -> FloatArray:
+    """Most probable field, as offsets of the skin from the profile, (R, C) mm."""
+    n_shapes, n_waves = model.shapes.shape[1], model.waves.shape[1]
+    matrix = data.matrix.copy().reshape(n_shapes, n_waves, n_shapes, n_waves)
+    for wave in range(n_waves):
+        matrix[:, wave, :, wave] += stiffness * model.prior[:, :, wave]
+    size = n_shapes * n_waves
+    coefficients = np.linalg.solve(matrix.reshape(size, size), data.right)
+    field: FloatArray = model.shapes @ coefficients.reshape(n_shapes, n_waves) @ model.waves.T
+    return field
+
+
+def find_repeat(residual_mm: FloatArray, skin: Skin, cells: Cells) -> int | None:
+    """Number of flutes or lobes round the vessel, where the residual plainly shows one.
+
+    Looks for the harmonic above the elastic ones that carries the largest share of what is left.
+    """
+    weight = skin.weight
+    total = float((weight * residual_mm**2).sum())
+    if not total > 0:
+        return None
+    orders = np.arange(tol.ELASTIC_ORDER + 1, tol.REPEAT_MAX + 1)
+    phases = np.exp(1j * np.outer(cells.angles, orders))
+    seen = np.maximum(weight.sum(axis=1), 1e-9)
+    amplitude = 2 * ((weight * residual_mm) @ phases) / seen[:, None]
+    power = (seen[:, None] * np.abs(amplitude) ** 2).sum(axis=0) / 2
+    best = int(power.argmax())
+    return int(orders[best]) if power[best] > tol.REPEAT_SHARE * total else None

@@ -1,0 +1,63 @@
+"""How far to trust the form: hide patches that exist, predict them, and compare."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.form.cells import Cells, Skin, label_around
+from lossfill.mesh import BoolArray, FloatArray
+
+
+def choose_patches(cells: Cells, skin: Skin, gap: BoolArray) -> list[BoolArray]:
+    """Pick patches of existing skin that are like the gap: as wide, on the same rows.
+
+    Returns
+    -------
+    Masks of cells (R, C), each with skin; empty where too little of the vessel is left.
+    """
+    rows, width = _rows_and_width(cells, gap)
+    columns = cells.shape[1]
+    seen = skin.weight > 0
+    # Single cells that no sample fell into do not make a patch incomplete.
+    present = seen[rows].mean(axis=0) / max(float(np.median(seen[rows].mean(axis=0))), 1e-9)
+    while width >= tol.PATCH_WIDTHS_DEG[0]:
+        span = int(round(np.radians(width) / cells.column_rad))
+        patches = []
+        for k in range(tol.PATCHES_MAX):
+            chosen = (np.arange(span) + k * columns // tol.PATCHES_MAX) % columns
+            if present[chosen].mean() >= tol.PATCH_SEEN_MIN:
+                mask = np.zeros(cells.shape, dtype=bool)
+                mask[np.ix_(rows, chosen)] = True
+                patches.append(mask)
+        if len(patches) >= 3 or width == tol.PATCH_WIDTHS_DEG[0]:
+            return patches
+        width = max(width * 0.7, tol.PATCH_WIDTHS_DEG[0])
+    return []
+
+
+def _rows_and_width(cells: Cells, gap: BoolArray) -> tuple[BoolArray, float]:
+    """Rows that the largest gap takes and its width in degrees; else the upper wall and 45°."""
+    labels, n = label_around(gap)
+    if n == 0:
+        rows = np.zeros(cells.shape[0], dtype=bool)
+        # The middle half of the profile is the wall on both skins with the lip between.
+        quarter = cells.shape[0] // 4
+        rows[quarter:-quarter] = True
+        return rows, 45.0
+    area = np.bincount(
+        labels.ravel(), np.broadcast_to(cells.area_mm2[:, None], cells.shape).ravel()
+    )
+    largest = labels == 1 + int(area[1:].argmax())
+    width = float(np.degrees(largest.any(axis=0).sum() * cells.column_rad))
+    return gap[:, largest.any(axis=0)].any(axis=1), float(np.clip(width, *tol.PATCH_WIDTHS_DEG))
+
+
+def rms_on(patch: BoolArray, skin: Skin, predicted: FloatArray, cells: Cells) -> float:
+    """Error of a prediction over a hidden patch, mm, weighted by area."""
+    there = patch & (skin.weight > 0)
+    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)[there]
+    error = (skin.offset_mm - predicted)[there]
+    return float(np.sqrt((area * error**2).sum() / area.sum()))
