@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
@@ -65,6 +66,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments : words after ``lossfill``; None takes those of the process
     """
     words = list(sys.argv[1:] if arguments is None else arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot show × or ± gets a question mark, not a failure.
+            stream.reconfigure(errors="replace")
     return exit_code_of(lambda: app(args=words, prog_name="lossfill", standalone_mode=False), words)
 
 

@@ -61,8 +61,9 @@ def run_fill(
     """Make the pieces, write the folder, and print both; without a loss nothing is written."""
     from lossfill.design import design
     from lossfill.pack import write_pack
+    from lossfill.pack.entries import make_record
     from lossfill.pack.folder import RECORD_NAME
-    from lossfill.pack.record import make_record, read_record
+    from lossfill.pack.record import read_record
 
     check_folder(folder)
     with progress_bar() as progress:

@@ -22,8 +22,8 @@ Document = dict[str, Any]
 
 
 def to_json(document: Document) -> str:
-    """Write a document as JSON text; a number that is not finite is an error, not a NaN."""
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    """Write a document as plain ASCII; a number that is not finite is an error, not a NaN."""
+    return json.dumps(document, indent=2, allow_nan=False)
 
 
 def vessel_document(scan: Scan, body: Body, frame: Frame, warnings: tuple[str, ...]) -> Document:

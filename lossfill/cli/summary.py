@@ -97,9 +97,14 @@ def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:
         else "with no clearance"
     )
     yield from _row("piece", f"{millilitres(part.piece_volume_ml)} {clearance}")
-    for name, check in ((part.piece, part.check), (part.piece_3mf, part.check_3mf)):
-        yield f"  {'file':<12}  {folder / name}"
-        yield from _row("check", check_words(check))
+    found = {part.piece: check_words(part.check), part.piece_3mf: check_words(part.check_3mf)}
+    for name in found:
+        yield f"  {'file':<12}  {folder / name}"  # never folded: a path is for copying
+    if len(set(found.values())) == 1:
+        yield from _row("check", found[part.piece])
+        return
+    for name, words in found.items():
+        yield from _row("check", f"{name}: {words}")
 
 
 def no_piece_lines() -> Iterator[str]:

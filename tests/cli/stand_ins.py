@@ -16,8 +16,9 @@ from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import Mesh
+from lossfill.pack.entries import make_record
 from lossfill.pack.folder import RECORD_NAME
-from lossfill.pack.record import FillRecord, make_record, record_bytes
+from lossfill.pack.record import FillRecord, record_bytes
 from lossfill.scan.scan import Scan, Unit
 
 # The command line never looks at a solid; one held here would also outlive the modeller at exit.

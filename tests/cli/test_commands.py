@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import io
 import json
 import os
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -164,6 +166,16 @@ def test_brackets_in_a_path_are_printed_as_they_are(
     out = tmp_path / "[bold]bowl[/bold] :smile:"
     assert main(["fill", "bowl.ply", "--out", str(out)]) == 0
     assert str(out) in capsys.readouterr().out
+
+
+def test_a_terminal_without_our_signs_gets_a_question_mark(
+    road: Road, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(kept, encoding="ascii"))
+    assert main(["measure", "bowl.ply"]) == 0
+    sys.stdout.flush()
+    assert b"62 mm around ? 31 mm along" in kept.getvalue()
 
 
 @pytest.mark.parametrize(

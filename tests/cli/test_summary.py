@@ -83,8 +83,17 @@ def test_piece_says_clearance_check_and_files() -> None:
     assert "closed, one part, shares no space with the body" in words
     assert str(Path("out") / "piece_1.stl") in words
     assert str(Path("out") / "piece_1.3mf") in words
+    assert words.count("closed, one part") == 1
     tight = part.model_copy(update={"clearance_mm": 0.0})
     assert "with no clearance" in text(summary.piece_lines(tight, Path("out")))
+
+
+def test_a_file_whose_check_differs_is_named() -> None:
+    part = record_of(MADE).losses[0]
+    broken = part.check.model_copy(update={"one_part": False, "passed": False})
+    words = text(summary.piece_lines(part.model_copy(update={"check_3mf": broken}), Path("out")))
+    assert "piece_1.stl: closed, one part" in words
+    assert "piece_1.3mf: closed, IN SEVERAL PARTS" in words
 
 
 @pytest.mark.parametrize(
