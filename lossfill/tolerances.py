@@ -112,6 +112,9 @@ PATCH_FACING_BENT = 0.4
 FLAT_RIM = 0.02
 """Deviation from a plane as a share of the width; a rim cut by a turntable is within it."""
 
+FLAT_RIM_JAG = 0.03
+"""Further share of the width, at most, that a rim may be jagged by the length of its own edges."""
+
 CAP_AREA = 0.35
 """Share of the vessel's outline that a flat patch may cover without further proof. The underside
 of a bowl's foot is half the bowl's width, so a quarter of its outline; the open rim is all of it."""
@@ -120,12 +123,16 @@ CAP_DEPTH = 0.75
 """Depth of material behind a flat patch as a share of its width: a floor is thin, but behind the
 mouth of a vessel scanned from outside only there is the whole height."""
 
-CAP_HOLLOW = 0.5
+CAP_HOLLOW = 0.6
 """Share of its hull that a vessel capped wider than `CAP_AREA` may fill: walled vessels have 0.15 to
-0.4, a vessel scanned from outside only becomes a plug of 0.7 to 1."""
+0.4, a thick mortar 0.58; one scanned from outside only becomes a plug of 0.7 to 1."""
 
 CAP_SOLID = 0.75
-"""The same for a smaller flat patch, where a thick mortar with 0.6 must still pass."""
+"""The same for a smaller flat patch, which is the less likely to be a mouth."""
+
+PINHOLE_WIDTH = 0.03
+"""Times the diagonal (5 mm on a 160 mm bowl); below it an opening is closed wherever it lies, as no
+vessel has so narrow a mouth."""
 
 SHORT_RIM_EDGES = 120
 """Edges; the longest rim closed by least area where it cannot be laid out flat. The work grows with
@@ -254,3 +261,41 @@ TEXTURE_LENGTH_MM = 2.5
 
 TEXTURE_CELLS = 4.0
 """Cells over which the texture is alike, so that they count once for the smooth part."""
+
+# --- losses ----------------------------------------------------------------------------------
+
+TUCK_MM = 0.03
+"""mm below the body's skin at the join: less than a finger feels, more than float rounding."""
+
+TUCK_SPREADS = 2.5
+"""Further tuck away from the join, in spreads of texture and noise: 1 place in 160 shows by chance."""
+
+TUCK_GUESSED_MM = 1.0
+"""mm of tuck where a scan hole was closed by guessing."""
+
+BLANK_MARGIN_MM = 4.0
+"""mm that a blank runs on past its gap: two cells of tuck and two to spare."""
+
+BLANK_FULL_TURN = 0.85
+"""Share of the turn above which one blank over the full turn is simpler than an arc."""
+
+BLANK_CELL_MM = 0.75
+"""mm between a blank's columns: its chords lie within 0.002 mm of a 40 mm circle."""
+
+LOSS_VOLUME_MM3 = 20.0
+"""mm³; a smaller loss is filled freehand, no piece could be held to fit it."""
+
+LOSS_DEPTH_MM = 0.5
+"""mm; shallower than this is texture, wear or a seam."""
+
+CROP_MARGIN_MM = 1.0
+"""mm by which the body is cropped wider than the blank that it is cut from."""
+
+GUESSED_MARGIN_MM = 2.0
+"""mm about a closed scan hole that count as guessed too: its edge is where scans fray."""
+
+LIP_ZONE_WALLS = 1.0
+"""Walls' widths along the profile on either side of the lip that belong to the lip."""
+
+THROUGH_AREA_MM2 = 10.0
+"""mm² of new skin on both sides, away from the lip, that make a loss go through the wall."""

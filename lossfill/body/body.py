@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import manifold3d
-from numpy.typing import NDArray
 import numpy as np
+from numpy.typing import NDArray
 
 from lossfill.mesh import Mesh
 
