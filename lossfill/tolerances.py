@@ -130,6 +130,9 @@ CAP_HOLLOW = 0.6
 CAP_SOLID = 0.75
 """The same for a smaller flat patch, which is the less likely to be a mouth."""
 
+FOLDED = 0.02
+"""Share of a laid-out rim's area that may lie face down: what scan noise does to a jagged rim."""
+
 PINHOLE_WIDTH = 0.03
 """Times the diagonal (5 mm on a 160 mm bowl); below it an opening is closed wherever it lies, as no
 vessel has so narrow a mouth."""
@@ -196,9 +199,6 @@ CONFORM_LENGTH_MM = 12.0
 
 SKIN_LOW_MM = 0.4
 """mm; skin may lie this far under the elastic form, a loss lies deeper (0.5 mm and more)."""
-
-SKIN_HIGH_MM = 0.8
-"""mm; skin may lie this far over it: beads of adhesive, runs of glaze; a handle's root rises more."""
 
 SKIN_SPREADS = 3.5
 """The same in robust spreads, for rough or strongly uneven pots: one sample in 2000 by chance."""

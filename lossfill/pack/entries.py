@@ -1,0 +1,186 @@
+"""Brings a design, and what was written of it, into the shape of the record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from lossfill.errors import ExportError
+from lossfill.pack.cautions import CAUTIONS
+from lossfill.pack.folder import FORMAT_NAME
+from lossfill.pack.record import (
+    FORMAT_VERSION,
+    CheckPart,
+    FillRecord,
+    FramePart,
+    InputPart,
+    LossPart,
+    RepairPart,
+    RoundnessPart,
+    SettingsPart,
+    rounded,
+)
+
+if TYPE_CHECKING:
+    from lossfill.design import Design
+    from lossfill.fill.fill import Check, Fill
+    from lossfill.loss.loss import Loss
+
+
+def make_record(
+    design: Design,
+    *,
+    pieces: Mapping[int, tuple[str, str]],
+    checks: Mapping[int, tuple[Check, Check]],
+    files: Sequence[str],
+) -> FillRecord:
+    """Bring a design and what was written of it into the record's shape.
+
+    Parameters
+    ----------
+    design : every stage's result
+    pieces : loss number to the names of its STL and its 3MF file
+    checks : loss number to the findings on those two files
+    files : names of all files of the run
+
+    Raises
+    ------
+    ExportError
+        Where a stage hands over a value that the record cannot hold, such as NaN.
+    """
+    scan, frame, settings = design.scan, design.frame, design.settings
+    try:
+        return FillRecord(
+            format=FORMAT_NAME,
+            version=FORMAT_VERSION,
+            program=f"lossfill {_program_version()}",
+            input=InputPart(
+                file=scan.path.name,
+                sha256=scan.sha256,
+                format=scan.format,
+                unit=scan.unit.name.lower(),
+                unit_mm=scan.unit.mm,
+                unit_source=scan.unit_source,
+                triangles=len(scan.mesh.faces),
+            ),
+            settings=SettingsPart(
+                clearance_mm=settings.clearance_mm,
+                units=None if settings.units is None else settings.units.name.lower(),
+                seed=settings.seed,
+            ),
+            repairs=tuple(
+                RepairPart(
+                    what=repair.what,
+                    count=repair.count,
+                    place_mm=_point(repair.place_mm),
+                    size_mm=repair.size_mm,
+                )
+                for repair in design.body.repairs
+            ),
+            frame=FramePart(
+                vessel_from_scan=frame.vessel_from_scan.tolist(),
+                height_mm=frame.height_mm,
+                rim_diameter_mm=frame.rim_diameter_mm,
+                foot_diameter_mm=frame.foot_diameter_mm,
+                wall_mm=frame.wall_mm,
+                capacity_ml=frame.capacity_ml,
+                residual_mm=frame.residual_mm,
+                noise_mm=frame.noise_mm,
+                coverage=frame.coverage,
+                roundness=tuple(
+                    RoundnessPart(
+                        height_mm=ring.height_mm,
+                        radius_mm=ring.radius_mm,
+                        amplitudes_mm=ring.amplitudes_mm,
+                    )
+                    for ring in frame.roundness
+                ),
+            ),
+            form=_form_summary(design.form),
+            losses=tuple(
+                _loss_part(fill.loss, fill, pieces[fill.loss.number], checks[fill.loss.number])
+                for fill in sorted(design.fills, key=lambda fill: fill.loss.number)
+            ),
+            files=tuple(files),
+            warnings=design.warnings,
+            cautions=CAUTIONS,
+        )
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = " → ".join(str(step) for step in first["loc"])
+        raise ExportError(
+            f"the record cannot be written: {place} is {first['input']!r} ({first['msg']}); "
+            "please report this with the scan"
+        ) from error
+
+
+def _loss_part(
+    loss: Loss, fill: Fill, pieces: tuple[str, str], checks: tuple[Check, Check]
+) -> LossPart:
+    return LossPart(
+        number=loss.number,
+        kind=loss.kind.value,
+        clock=loss.clock,
+        angle_deg=loss.angle_deg,
+        height_mm=loss.height_mm,
+        centre_mm=loss.centre_mm,
+        volume_ml=loss.volume_ml,
+        outer_area_mm2=loss.outer_area_mm2,
+        inner_area_mm2=loss.inner_area_mm2,
+        break_area_mm2=loss.break_area_mm2,
+        join_length_mm=loss.join_length_mm,
+        thickness_mm=loss.thickness_mm,
+        depth_mm=loss.depth_mm,
+        extent_along_mm=loss.extent_along_mm,
+        extent_around_mm=loss.extent_around_mm,
+        expected_error_mm=loss.expected_error_mm,
+        piece=pieces[0],
+        piece_3mf=pieces[1],
+        piece_volume_ml=checks[0].volume_mm3 / 1000.0,
+        clearance_mm=fill.clearance_mm,
+        check=_check_part(checks[0]),
+        check_3mf=_check_part(checks[1]),
+    )
+
+
+def _check_part(check: Check) -> CheckPart:
+    return CheckPart(
+        watertight=check.watertight,
+        outward=check.outward,
+        one_part=check.one_part,
+        clash_mm3=check.clash_mm3,
+        clash_limit_mm3=check.clash_limit_mm3,
+        passed=check.passed,
+    )
+
+
+def _form_summary(form: object) -> dict[str, Any] | None:
+    summarise = getattr(form, "summary", None)
+    return None if summarise is None else {key: _plain(value) for key, value in summarise().items()}
+
+
+def _plain(value: Any) -> Any:
+    """Bring numpy's numbers and nested groups to what JSON knows, measures rounded."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, bool | int | str) or value is None:
+        return value
+    if isinstance(value, float):
+        return rounded(value)
+    if isinstance(value, dict):
+        return {str(key): _plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(part) for part in value]
+    return str(value)
+
+
+def _point(place: tuple[float, float, float] | None) -> tuple[float, float, float] | None:
+    return None if place is None else (float(place[0]), float(place[1]), float(place[2]))
+
+
+def _program_version() -> str:
+    import lossfill
+
+    return str(getattr(lossfill, "__version__", "of unknown version"))

@@ -1,0 +1,186 @@
+"""The record `fill.json`: what was read, what was found, what was made and how it was checked.
+
+The models below are its documentation: `schema` gives them as a JSON Schema. It holds no time and
+no path outside its own folder, so the same scan and settings give the same bytes.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+
+from lossfill.errors import ExportError
+
+FORMAT_VERSION: Final = 1
+"""Raised when a field changes its meaning or goes; new fields alone do not raise it."""
+
+SIGNIFICANT_DIGITS = 6
+"""Of every measure: 0.1 µm on a 100 mm vessel, finer than any scan."""
+
+
+def rounded(value: float) -> float:
+    """Round a measure to what the record keeps of it."""
+    return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
+
+
+Measure = Annotated[float, AfterValidator(rounded)]
+Point = Annotated[
+    tuple[Measure, Measure, Measure], Field(description="x, y, z in scan coordinates, mm")
+]
+Row = tuple[float, float, float, float]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class InputPart(_Part):
+    """The scan file as read; it was not changed."""
+
+    file: str = Field(description="name of the file, without its folder")
+    sha256: str = Field(description="hash of the file's bytes, hexadecimal")
+    format: str = Field(description='format in words, such as "PLY (binary)"')
+    unit: str = Field(description="unit that the file's numbers were taken to be in, lower case")
+    unit_mm: Measure = Field(description="size of that unit, mm")
+    unit_source: Literal["file", "asked", "inferred"] = Field(
+        description="file: the format states it; asked: the caller said so; inferred: from the size"
+    )
+    triangles: int = Field(ge=1, description="number of triangles in the file")
+
+
+class SettingsPart(_Part):
+    """What the repairer chose."""
+
+    clearance_mm: Measure = Field(ge=0, description="gap left along the break for adhesive, mm")
+    units: str | None = Field(description="unit asked for, or null where the file decided")
+    seed: int = Field(description="seed of every random choice")
+
+
+class RepairPart(_Part):
+    """One kind of mending done to a copy of the scan."""
+
+    what: str = Field(description="what was done, in words")
+    count: int = Field(description="how many places or elements it touched")
+    place_mm: Point | None = Field(description="where, or null where it is everywhere")
+    size_mm: Measure = Field(description="largest extent of one place, mm")
+
+
+class RoundnessPart(_Part):
+    """How far the outer wall is from round at one height."""
+
+    height_mm: Measure = Field(description="above the foot")
+    radius_mm: Measure = Field(description="mean radius there")
+    amplitudes_mm: tuple[Measure, Measure, Measure] = Field(
+        description="amplitude of the 2nd, 3rd and 4th angular harmonic of the radius, mm"
+    )
+
+
+class FramePart(_Part):
+    """The vessel's own coordinates (axis +z, foot on z = 0) and its plain dimensions."""
+
+    vessel_from_scan: tuple[Row, Row, Row, Row] = Field(
+        description="rows of the rigid 4 × 4 transform from scan mm to vessel mm, not rounded"
+    )
+    height_mm: Measure = Field(description="height of the whole vessel")
+    rim_diameter_mm: Measure = Field(description="over the outside of the lip at its widest")
+    foot_diameter_mm: Measure = Field(description="diameter of the foot")
+    wall_mm: Measure = Field(description="median thickness of the wall")
+    capacity_ml: Measure = Field(description="what the whole vessel held, filled to the brim")
+    residual_mm: Measure = Field(description="spread of the skin about the revolved profile")
+    noise_mm: Measure = Field(description="the same with low out-of-round harmonics allowed for")
+    coverage: Measure = Field(description="fraction of the skin that the revolved profile explains")
+    roundness: tuple[RoundnessPart, ...] = Field(description="from foot to rim")
+
+
+class CheckPart(_Part):
+    """Findings on one file as written and read back."""
+
+    watertight: bool = Field(description="every edge is shared by exactly two triangles")
+    outward: bool = Field(description="triangles face out of the material")
+    one_part: bool = Field(description="the piece is one connected solid")
+    clash_mm3: Measure = Field(description="volume shared with the body, mm³")
+    clash_limit_mm3: Measure = Field(description="clash that rounding in the file can cause, mm³")
+    passed: bool = Field(description="true where all of the above is as it should be")
+
+
+class LossPart(_Part):
+    """One loss, its measures, and the piece that fills it."""
+
+    number: int = Field(ge=1, description="1 for the largest by volume")
+    kind: Literal["through", "rim", "foot", "chip"] = Field(description="what sort of loss")
+    clock: str = Field(description="place on a clock seen from above, 12 at angle 0")
+    angle_deg: Measure = Field(description="place around the axis, counter-clockwise from above")
+    height_mm: Measure = Field(description="height of its middle above the foot")
+    centre_mm: Point = Field(description="its centroid")
+    volume_ml: Measure = Field(description="volume of the missing material, without clearance")
+    outer_area_mm2: Measure = Field(description="area of new skin outside")
+    inner_area_mm2: Measure = Field(description="area of new skin inside")
+    break_area_mm2: Measure = Field(description="area of the break")
+    join_length_mm: Measure = Field(description="length of the line where fill and body skins meet")
+    thickness_mm: tuple[Measure, Measure] = Field(
+        description="smallest and largest thickness (2nd and 98th percentile)"
+    )
+    depth_mm: Measure = Field(description="deepest point below the intact skin")
+    extent_along_mm: Measure = Field(description="extent along the wall, from foot towards rim")
+    extent_around_mm: Measure = Field(description="extent around the wall, on the outside")
+    expected_error_mm: Measure = Field(description="expected RMS error of the fill's skin")
+    piece: str = Field(
+        description="binary STL of the piece, path relative to this file's folder, in scan "
+        "coordinates, mm"
+    )
+    piece_3mf: str = Field(description="the same piece as 3MF, in the same coordinates")
+    piece_volume_ml: Measure = Field(description="volume of the piece, after the clearance")
+    clearance_mm: Measure = Field(description="gap left along the break, mm")
+    check: CheckPart = Field(description="the gate's findings on `piece`")
+    check_3mf: CheckPart = Field(description="the gate's findings on `piece_3mf`")
+
+
+class FillRecord(_Part):
+    """The whole record; lengths are mm, volumes ml unless a name says otherwise."""
+
+    format: Literal["lossfill fill"] = Field(description="marks the folder as written by lossfill")
+    version: Literal[1] = Field(description="of this format")
+    program: str = Field(description="program and version that wrote it")
+    input: InputPart
+    settings: SettingsPart
+    repairs: tuple[RepairPart, ...] = Field(description="in the order in which they were done")
+    frame: FramePart
+    form: dict[str, Any] | None = Field(
+        description="figures of the intact form: numbers and words, or null where it gives none"
+    )
+    losses: tuple[LossPart, ...] = Field(description="from the largest; empty where none was found")
+    files: tuple[str, ...] = Field(
+        description="all files of this run, this one included: a later run may replace them"
+    )
+    warnings: tuple[str, ...] = Field(description="what a person must know of this result")
+    cautions: tuple[str, ...] = Field(description="reminders for the work that follows")
+
+
+def record_bytes(record: FillRecord) -> bytes:
+    """Write the record as UTF-8 JSON, keys in the order in which a person reads them."""
+    return (record.model_dump_json(indent=2) + "\n").encode()
+
+
+def read_record(content: bytes) -> FillRecord:
+    """Read a record back, strictly.
+
+    Raises
+    ------
+    ExportError
+        Where it is not a record of this format and version.
+    """
+    try:
+        return FillRecord.model_validate_json(content)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = " → ".join(str(step) for step in first["loc"]) or "the file"
+        raise ExportError(
+            f"this is not a lossfill record of version {FORMAT_VERSION}: {place}: {first['msg']}; "
+            "make it again from the scan"
+        ) from error
+
+
+def schema() -> dict[str, Any]:
+    """JSON Schema of the record, with a description of every field."""
+    return FillRecord.model_json_schema()

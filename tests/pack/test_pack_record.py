@@ -1,0 +1,119 @@
+"""The record: its shape, its rounding, and that it says what the design says."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from pack.pack_designs import make_design
+
+from lossfill.errors import ExportError
+from lossfill.pack.cautions import CAUTIONS
+from lossfill.pack.entries import make_record
+from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
+
+NAMES = {1: ("piece_1.stl", "piece_1.3mf"), 2: ("piece_2.stl", "piece_2.3mf")}
+
+
+@pytest.fixture(scope="module")
+def design():
+    return make_design(segments=48)
+
+
+def record_of(design):
+    checks = {fill.loss.number: (fill.check, fill.check) for fill in design.fills}
+    return make_record(design, pieces=NAMES, checks=checks, files=["fill.json", "piece_1.stl"])
+
+
+def test_round_trip_gives_the_same_record_and_bytes(design):
+    record = record_of(design)
+    raw = record_bytes(record)
+    back = read_record(raw)
+    assert back == record
+    assert record_bytes(back) == raw
+    assert record_bytes(record_of(design)) == raw
+
+
+def test_keys_come_in_reading_order_and_numbers_are_rounded_but_the_matrix_is_not(design):
+    content = json.loads(record_bytes(record_of(design)))
+    assert list(content)[:4] == ["format", "version", "program", "input"]
+    assert list(content)[-3:] == ["files", "warnings", "cautions"]
+    assert content["frame"]["residual_mm"] == 0.212346  # of 0.2123456789
+    assert content["losses"][0]["expected_error_mm"] == 0.0712346
+    assert content["form"] == {"way": "revolve", "spread_mm": 0.0812346, "harmonics": 3}
+    matrix = np.array(content["frame"]["vessel_from_scan"])
+    assert np.array_equal(matrix, design.frame.vessel_from_scan)
+
+
+def test_it_names_the_input_without_its_folder_and_holds_no_time(design):
+    raw = record_bytes(record_of(design)).decode()
+    content = json.loads(raw)
+    assert content["input"]["file"] == "tea_bowl.ply"
+    assert "somewhere" not in raw
+    assert "20:" not in raw
+    assert "date" not in raw
+    assert content["input"]["unit"] == "millimetre"
+    assert content["input"]["unit_source"] == "asked"
+    assert content["warnings"] == ["the unit was asked for"]
+
+
+def test_losses_carry_every_measure_of_the_loss(design):
+    loss, part = design.losses[1], json.loads(record_bytes(record_of(design)))["losses"][1]
+    for field in dataclasses.fields(loss):
+        value = getattr(loss, field.name)
+        # All but the solids, which are too large for a record.
+        if not isinstance(value, int | float | str | tuple):
+            continue
+        expected = list(value) if isinstance(value, tuple) else value
+        assert part[field.name] == pytest.approx(expected, rel=1e-5), field.name
+    assert part["kind"] == loss.kind.value
+    assert (part["piece"], part["piece_3mf"]) == NAMES[2]
+
+
+def test_the_documented_schema_describes_every_field_and_fits_an_example(design):
+    document = schema()
+    content = json.loads(record_bytes(record_of(design)))
+    models = {"FillRecord": document, **document["$defs"]}
+    for name, model in models.items():
+        assert model["description"], name
+        assert model["additionalProperties"] is False
+        for key, field in model["properties"].items():
+            assert "description" in field or "$ref" in field, (name, key)
+    assert set(content) == set(document["properties"])
+    assert set(content["losses"][0]) == set(document["$defs"]["LossPart"]["properties"])
+    # Accepted as the schema's own model, and refused with one key more or one less.
+    FillRecord.model_validate(content)
+    for broken in ({**content, "extra": 1}, {k: v for k, v in content.items() if k != "losses"}):
+        with pytest.raises(ExportError, match="not a lossfill record"):
+            read_record(json.dumps(broken).encode())
+
+
+@pytest.mark.parametrize("raw", [b"", b"[]", b'{"format": "another"}', b"\xff\xfe"])
+def test_other_files_are_refused(raw: bytes):
+    with pytest.raises(ExportError, match="not a lossfill record"):
+        read_record(raw)
+
+
+def test_a_number_that_is_none_is_our_fault_and_said_so(design):
+    frame = dataclasses.replace(design.frame, wall_mm=float("nan"))
+    with pytest.raises(ExportError, match=r"frame.*wall_mm|wall_mm.*finite"):
+        record_of(dataclasses.replace(design, frame=frame))
+
+
+def test_a_form_without_figures_is_null(design):
+    class Bare:
+        warnings = ()
+
+    assert record_of(dataclasses.replace(design, form=Bare())).form is None
+
+
+def test_cautions_are_there_and_promise_nothing_about_food(design):
+    record = record_of(design)
+    assert record.cautions == CAUTIONS
+    text = " ".join(CAUTIONS).lower()
+    for word in ("gloves", "mask", "silica", "allergy"):
+        assert word in text
+    # A repaired vessel is never called fit for food: 21 CFR 175.300 has no list for its coats.
+    assert "food" not in text
