@@ -19,7 +19,7 @@ import manifold3d
 import numpy as np
 from rays import Surface
 from scanning import add_scan_holes, add_seams, as_scanned, coloured, smooth_noise
-from vessels import stitched_rings
+from vessels import on_grid, stitched_rings
 
 from lossfill.mesh import FloatArray, Mesh, signed_volume_mm3
 from lossfill.solids import mesh_from_solid, solid_from_mesh
@@ -229,7 +229,7 @@ def _cutter(wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator) -> Me
         return _through_cutter(wall, outline, angle, 0.0, rng)
     if cut.kind == "hole":
         middle = 0.5 * reach
-        down = min(11.0, 0.27 * reach)
+        down = min(11.0, 0.24 * reach)
         outline = _outline(1.25 * down, down, down, rng)
         return _through_cutter(wall, outline, angle, middle, rng)
     if cut.kind == "spall":
@@ -344,7 +344,7 @@ def _from_rings(
     off = np.concatenate(
         [np.broadcast_to(d, len(ring))[:n] for (ring, d), n in zip(rings, counts, strict=True)]
     )
-    vertices = place(flat[:, 0], flat[:, 1], off)
+    vertices = on_grid(place(flat[:, 0], flat[:, 1], off))
     faces = stitched_rings(counts, np.zeros(len(counts)))
     mesh = Mesh(vertices, faces)
     return mesh if signed_volume_mm3(mesh) > 0.0 else Mesh(vertices, faces[:, ::-1])
@@ -394,5 +394,5 @@ def _scoop(
     rough = smooth_noise(rng, scales_mm=_ROUGH_SCALES_MM, rms_mm=0.7 * _ROUGH_MM)
     points = sphere * half
     points = points + sphere * (waver(points) + rough(points))[:, None]
-    mesh = Mesh(centre + points @ axes, stitched_rings(counts, np.zeros(len(counts))))
+    mesh = Mesh(on_grid(centre + points @ axes), stitched_rings(counts, np.zeros(len(counts))))
     return mesh if signed_volume_mm3(mesh) > 0.0 else Mesh(mesh.vertices, mesh.faces[:, ::-1])

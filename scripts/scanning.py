@@ -131,8 +131,9 @@ def add_seams(
     span = 0.25 * (whole.bounds[1, 2] - whole.bounds[0, 2])
     cracks = []
     for k in range(n_cracks):
-        # A wavering plane near the axis: down one side, through the floor, up the other.
-        turn = np.pi * (k + rng.uniform(0.2, 0.8)) / n_cracks
+        # A wavering plane near the axis: down one side, through the floor, up the other. Turned so
+        # that none splits a handle lengthwise.
+        turn = np.pi * ((k + rng.uniform(0.2, 0.8)) / n_cracks - 0.5)
         normal = np.array([np.cos(turn), np.sin(turn), rng.uniform(-0.3, 0.3)])
         shift = rng.uniform(-span, span)
         cracks.append((normal / np.linalg.norm(normal), shift))
@@ -141,7 +142,7 @@ def add_seams(
     def from_crack(points: FloatArray) -> FloatArray:
         return np.asarray(np.min([np.abs(points @ n - s + waver(points)) for n, s in cracks], 0))
 
-    fine = _refined(body, lambda points: from_crack(points) < 1.5 * width_mm, 0.45 * width_mm)
+    fine = _refined(body, lambda points: from_crack(points) < 1.1 * width_mm, 0.55 * width_mm)
     on_skin = Surface(whole).distance(fine.vertices) < 0.02
     rise = height_mm * np.exp(-((2.0 * from_crack(fine.vertices) / width_mm) ** 2)) * on_skin
     raised = fine.vertices + vertex_normals(fine) * rise[:, None]
@@ -229,18 +230,18 @@ def _noise(body: Mesh, noise_mm: float, rng: np.random.Generator) -> FloatArray:
     limit = min(_TOGETHER_MM, 0.4 * float(np.median(length)))
     group = _groups(edges[length < limit], len(body.vertices))
     n = int(group.max()) + 1
-    normal = np.stack(
+    total = np.stack(
         [np.bincount(group, weights=w, minlength=n) for w in vertex_normals(body).T], axis=1
     )
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
-    move: FloatArray = (normal * rng.normal(0.0, noise_mm, n)[:, None])[group]
-    size = np.bincount(group, minlength=n).astype(np.float64)[:, None]
+    length = np.maximum(np.linalg.norm(total, axis=1), 1e-30)
+    move = np.asarray(total * (rng.normal(0.0, noise_mm, n) / length)[:, None])[group]
+    share = 1.0 / np.bincount(group, minlength=n)[:, None]
     tip, a, b, part = _needles(body, 0.5 * limit)
     for _ in range(4):
         move = move.copy()
         move[tip] = move[a] * (1.0 - part[:, None]) + move[b] * part[:, None]
         total = np.stack([np.bincount(group, weights=w, minlength=n) for w in move.T], axis=1)
-        move = np.asarray(total / size, dtype=np.float64)[group]
+        move = np.asarray(total * share)[group]
     return move
 
 

@@ -15,10 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, signed_volume_mm3
 from lossfill.solids import mesh_from_solid, solid_from_mesh
 
-__all__ = ["Faults", "lobed_dish", "mug", "plain_cup", "revolved", "stitched_rings", "tea_bowl"]
+__all__ = [
+    "Faults",
+    "lobed_dish",
+    "mug",
+    "on_grid",
+    "plain_cup",
+    "revolved",
+    "stitched_rings",
+    "tea_bowl",
+]
 
 _POLYLINE_STEP_MM = 0.1
 """Fine against every radius in a profile, so that rounding its corners stays smooth."""
@@ -123,7 +132,16 @@ def revolved(
     # The two points on the axis stay there, or the vessel would have a dimple beside it.
     radius[[0, -1]] = 0.0
     vertices = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=1)
-    return _foot_on_zero(Mesh(vertices, stitched_rings(counts, phases)))
+    return _foot_on_zero(Mesh(on_grid(vertices), stitched_rings(counts, phases)))
+
+
+def on_grid(points: FloatArray) -> FloatArray:
+    """Round to the nearest 1/8192 mm.
+
+    Sines differ in their last bit from one processor to the next. Solids that go into a boolean
+    are rounded first, so that the same seed gives the same triangles everywhere.
+    """
+    return np.asarray(np.round(points * 8192.0) / 8192.0)
 
 
 def stitched_rings(counts: NDArray[np.int_], phases: FloatArray) -> NDArray[np.int32]:
@@ -290,15 +308,10 @@ def _handle(edge_mm: float) -> Mesh:
     )
     counts = np.array([1, *[n] * len(t), 1])
     vertices = np.concatenate([path[:1], rings.reshape(-1, 3), path[-1:]])
-    tube = Mesh(vertices, stitched_rings(counts, np.zeros(len(counts))))
-    if manifold_volume(tube) < 0.0:
+    tube = Mesh(on_grid(vertices), stitched_rings(counts, np.zeros(len(counts))))
+    if signed_volume_mm3(tube) < 0.0:
         tube = Mesh(tube.vertices, tube.faces[:, ::-1])
     return tube
-
-
-def manifold_volume(mesh: Mesh) -> float:
-    """Volume of a closed mesh as the solid modeller sees it, mm³; negative if inside out."""
-    return float(solid_from_mesh(mesh).volume())
 
 
 def _largest_part(solid: manifold3d.Manifold) -> manifold3d.Manifold:
