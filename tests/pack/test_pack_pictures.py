@@ -239,13 +239,6 @@ def test_the_near_plane_opens_the_inside_to_view():
     assert red[75, 75][0] - red[75, 75][2] > 60
 
 
-def test_pictures_are_the_same_bytes_twice(studio, design):
-    assert draw_overview(studio, title="bowl") == draw_overview(studio, title="bowl")
-    again = make_studio(design)
-    first, second = (draw_closeup(s, 0, design.body, design.frame.profile) for s in (studio, again))
-    assert first == second
-
-
 def test_a_whole_vessel_gets_a_before_row_only(design):
     bare = make_studio(dataclasses.replace(design, fills=(), losses=()))
     one, two = (pixels_of(draw_overview(s, title="x")) for s in (bare, make_studio(design)))
