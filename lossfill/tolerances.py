@@ -299,3 +299,21 @@ LIP_ZONE_WALLS = 1.0
 
 THROUGH_AREA_MM2 = 10.0
 """mm² of new skin on both sides, away from the lip, that make a loss go through the wall."""
+
+SKIN_AGREEMENT_SHARP = 0.9
+"""Cosine for a triangle's own normal, which suffices alone: within 26° of the profile."""
+
+SKIN_AGREEMENT_LEAST = 0.5
+"""Cosine below which a triangle's own normal rules it out, however its neighbours face."""
+
+SAG_MM = 0.08
+"""mm below the skin about it at which a sample belongs to a break rather than to texture."""
+
+SAG_SPREADS = 2.5
+"""The same in spreads of the local texture: 1 in 160 of fair samples goes with them."""
+
+RING_MM = 0.1
+"""mm; expected depth of throwing rings beyond what the mean profile shows."""
+
+RING_CELLS = 6.0
+"""Cells along a row over which texture is alike, so that they count once for the rings."""

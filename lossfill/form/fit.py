@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 
 from lossfill import tolerances as tol
 from lossfill.errors import AmbiguousShapeError
 from lossfill.form.cells import Cells, Skin, gather, label_around, make_cells, place, seen
-from lossfill.form.conform import conform
+from lossfill.form.conform import conform, split_scales
 from lossfill.form.elastic import (
     ElasticModel,
     NormalEquations,
@@ -20,6 +21,7 @@ from lossfill.form.elastic import (
     solve,
 )
 from lossfill.form.form import Form
+from lossfill.form.rings import add_rings
 from lossfill.form.hide import choose_patches, rms_on
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, at, project, to_half_plane
@@ -45,14 +47,15 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     size = max(frame.height_mm, frame.rim_diameter_mm)
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
     where = place(cells, frame.profile, drop, frame.samples)
-    skin, noise = _skin_alone(frame, cells, drop, where, size_mm=size)
+    skin, present, noise = _skin_alone(frame, cells, drop, where, size_mm=size)
     if not (skin.weight > 0).any():
         raise AmbiguousShapeError("no skin of the vessel was found to take the form from")
-    gap = _gaps(cells, skin)
+    gap = _gaps(cells, present)
     patches = choose_patches(cells, skin, gap)
     elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
     shapes = [
-        conform(cells, skin, f, gap=gap | p, noise_mm=noise) for f, p in elastic.hidden
+        conform(cells, skin, _with_rings(cells, skin, f, p), gap=gap | p, noise_mm=noise)
+        for f, p in elastic.hidden
     ]
     errors = [
         rms_on(p, skin, s, cells) for (_, p), s in zip(elastic.hidden, shapes, strict=True)
@@ -64,7 +67,9 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     return Form(
         profile=frame.profile,
         cells=cells,
-        field_mm=conform(cells, skin, elastic.field, gap=gap, noise_mm=noise),
+        field_mm=conform(
+            cells, skin, _with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
+        ),
         skin=skin,
         gap=gap,
         scan_from_vessel=np.linalg.inv(frame.vessel_from_scan),
@@ -78,11 +83,26 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     )
 
 
+def _with_rings(cells: Cells, skin: Skin, field: FloatArray, hidden: BoolArray) -> FloatArray:
+    return add_rings(cells, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), field)
+
+
 def _skin_alone(
     frame: Frame, cells: Cells, drop: Projection, where: NDArray[np.intp], *, size_mm: float
-) -> tuple[Skin, float]:
-    """Tell skin from breaks, handles and chips; return it with the scatter of its samples, mm."""
-    facing = np.maximum(drop.agreement, _sharp_agreement(frame, drop)) > tol.SKIN_AGREEMENT
+) -> tuple[Skin, FloatArray, float]:
+    """Tell skin from breaks, handles and chips.
+
+    Returns
+    -------
+    The skin; the number of samples of any facing that lie at skin level in each cell; the scatter
+    of single samples about the skin, mm.
+    """
+    # A triangle's own normal is exact beside a break's edge but restless on a noisy scan; the
+    # averaged one is the other way about.
+    sharp = _sharp_agreement(frame, drop)
+    facing = (sharp > tol.SKIN_AGREEMENT_SHARP) | (
+        (drop.agreement > tol.SKIN_AGREEMENT) & (sharp > tol.SKIN_AGREEMENT_LEAST)
+    )
     candidates = facing & (np.abs(drop.offset_mm) < max(2.0, tol.SKIN_REACH * size_mm))
     skin = gather(cells, where[candidates], drop.offset_mm[candidates])
     model = make_model(cells, size_mm=size_mm)
@@ -99,13 +119,56 @@ def _skin_alone(
                 break
             model = make_model(cells, repeats=(repeat, 2 * repeat), size_mm=size_mm)
     residual = drop.offset_mm - field.ravel()[where]
-    spread = 1.4826 * float(np.median(np.abs(residual[candidates])))
-    low = max(tol.SKIN_LOW_MM, tol.SKIN_SPREADS * spread)
-    high = max(tol.SKIN_HIGH_MM, 2 * tol.SKIN_SPREADS * spread)
-    kept = candidates & (residual > -low) & (residual < high)
+    low = _lowest_skin(cells, where[candidates], residual[candidates])
+    low_here = low[where // cells.shape[1]]
+    high = 2 * float(np.median(low))
+    kept = candidates & (residual > -low_here) & (residual < high)
+    for _ in range(2):
+        skin = gather(cells, where[kept], drop.offset_mm[kept])
+        kept &= ~_sags(cells, skin, field, drop.offset_mm, where)
     skin = gather(cells, where[kept], drop.offset_mm[kept])
+    # The edge of a step or a nick faces another way, yet nothing is missing there.
+    present = gather(cells, where[np.abs(residual) < low_here], residual[np.abs(residual) < low_here])
     scatter = drop.offset_mm[kept] - skin.offset_mm.ravel()[where[kept]]
-    return skin, max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
+    noise = max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
+    return skin, present.weight, noise
+
+
+def _sags(
+    cells: Cells,
+    skin: Skin,
+    field: FloatArray,
+    offset_mm: FloatArray,
+    where: NDArray[np.intp],
+) -> BoolArray:
+    """Samples just below the skin about them: the first tenths of a mm of a break.
+
+    They face almost as the skin does where the break's edge is rounded off by the averaging of
+    normals, and would draw the form inwards along the whole join.
+    """
+    residual = np.where(skin.weight > 0, skin.offset_mm - field, 0.0)
+    smooth, rough = split_scales(cells, Skin(residual, skin.weight))
+    lowest = smooth - np.maximum(tol.SAG_MM, tol.SAG_SPREADS * np.sqrt(rough))
+    result: BoolArray = offset_mm < (field + lowest).ravel()[where]
+    return result
+
+
+def _lowest_skin(cells: Cells, where: NDArray[np.intp], residual: FloatArray) -> FloatArray:
+    """How far under the elastic form each row's skin may lie, (R,) mm.
+
+    A row that strays all round, as at a step turned off true or a worn foot, is not chipped: only
+    what lies lower than most of its own row can be.
+    """
+    spread = 1.4826 * float(np.median(np.abs(residual)))
+    seen = gather(cells, where, residual)
+    strays = np.zeros(cells.shape[0])
+    for row in range(cells.shape[0]):
+        values = seen.offset_mm[row, seen.weight[row] > 0]
+        if len(values) > 10:
+            strays[row] = 0.39 * float(np.subtract(*np.quantile(values, [0.9, 0.1])))
+    strays = maximum_filter1d(strays, 3)
+    lowest: FloatArray = np.maximum(tol.SKIN_LOW_MM, tol.SKIN_SPREADS * np.maximum(spread, strays))
+    return lowest
 
 
 def _sharp_agreement(frame: Frame, drop: Projection) -> FloatArray:
@@ -136,9 +199,9 @@ def _equations(model: ElasticModel, skin: Skin, weight: FloatArray) -> NormalEqu
     return gather_normal_equations(model, skin.offset_mm, precision)
 
 
-def _gaps(cells: Cells, skin: Skin) -> BoolArray:
-    """Places without skin, larger than a gap between samples."""
-    unseen = ~seen(cells, skin.weight)
+def _gaps(cells: Cells, present: FloatArray) -> BoolArray:
+    """Places with nothing at skin level, larger than a gap between samples."""
+    unseen = ~seen(cells, present)
     labels, n = label_around(unseen)
     if n == 0:
         return unseen

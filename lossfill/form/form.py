@@ -9,6 +9,7 @@ from scipy.ndimage import map_coordinates
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
+from lossfill.form.close import close_turn
 from lossfill.frame.profile import Profile, at, project
 from lossfill.mesh import BoolArray, FloatArray, Mesh
 
@@ -75,7 +76,7 @@ class Form:
     def mesh_in_scan(self) -> Mesh:
         """The intact vessel as closed triangles in scan coordinates, for pictures."""
         rows = np.linspace(0, len(self.profile.points) - 1, 2 * self.cells.shape[0] + 1)
-        mesh = revolved_mesh(self, rows, self.cells.angles)
+        mesh = close_turn(place_on_form(self, rows[:, None], self.cells.angles[None, :]))
         vertices = mesh.vertices @ self.scan_from_vessel[:3, :3].T + self.scan_from_vessel[:3, 3]
         return Mesh(vertices, mesh.faces)
 
@@ -121,34 +122,3 @@ def place_on_form(
     r = np.maximum(r, 0.0)
     flat = np.stack([r * np.cos(angle.ravel()), r * np.sin(angle.ravel()), z], axis=1)
     return flat.reshape(*along.shape, 3)
-
-
-def revolved_mesh(form: Form, along: FloatArray, angles: FloatArray) -> Mesh:
-    """Close the form's skin over the full turn, with one vertex at each end on the axis.
-
-    Parameters
-    ----------
-    along : (N,) places on the profile, the first and last on the axis
-    angles : (M,) even angles over the full turn, ascending, without the repeated last
-    """
-    inner = place_on_form(form, along[1:-1, None], angles[None, :])
-    poles = place_on_form(form, along[[0, -1], None], angles[None, :]).mean(axis=1)
-    poles[:, :2] = 0.0
-    n, m = inner.shape[:2]
-    vertices = np.vstack([inner.reshape(-1, 3), poles])
-    i, j = np.meshgrid(np.arange(n - 1), np.arange(m), indexing="ij")
-    a = (i * m + j).ravel()
-    b = (i * m + (j + 1) % m).ravel()
-    c, d = b + m, a + m
-    ring = np.arange(m)
-    after = (ring + 1) % m
-    last = (n - 1) * m
-    faces = np.vstack(
-        [
-            np.stack([a, b, c], axis=1),
-            np.stack([a, c, d], axis=1),
-            np.stack([np.full(m, n * m), after, ring], axis=1),
-            np.stack([np.full(m, n * m + 1), last + ring, last + after], axis=1),
-        ]
-    )
-    return Mesh(vertices, faces.astype(np.int32))

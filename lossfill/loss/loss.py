@@ -26,6 +26,7 @@ class Loss:
     number : 1 for the largest by volume
     kind : see `LossKind`
     solid : the missing material, the exact complement of the body (no clearance), scan mm
+    form_here, body_here : the intact form and the body about the loss, scan mm
     volume_ml : volume of `solid`
     outer_area_mm2, inner_area_mm2 : new skin outside and inside (lip counted to its nearer side)
     break_area_mm2 : area of the break
@@ -44,6 +45,8 @@ class Loss:
     number: int
     kind: LossKind
     solid: manifold3d.Manifold = field(repr=False)
+    form_here: manifold3d.Manifold = field(repr=False)
+    body_here: manifold3d.Manifold = field(repr=False)
     volume_ml: float
     outer_area_mm2: float
     inner_area_mm2: float

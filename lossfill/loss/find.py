@@ -1,0 +1,81 @@
+"""Cut the body from the form: what is left are the losses."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.body.body import Body
+from lossfill.form.cells import cell_of, grow
+from lossfill.form.form import Form
+from lossfill.frame.frame import Frame
+from lossfill.frame.profile import project
+from lossfill.loss.blank import Blank, make_blanks
+from lossfill.loss.loss import Loss
+from lossfill.loss.measure import Missing, measure
+from lossfill.mesh import BoolArray, FloatArray
+from lossfill.solids import Solid, checked
+
+
+def find_losses(body: Body, frame: Frame, form: Form) -> tuple[Loss, ...]:
+    """Find every loss of at least 20 mm³ and 0.5 mm depth, the largest first.
+
+    Raises
+    ------
+    BooleanError
+        Where the solid modeller fails.
+    """
+    missing: list[Missing] = []
+    for blank in make_blanks(form, guessed=_guessed(body, frame, form)):
+        missing += _missing(blank, body, frame, form)
+    missing.sort(key=lambda m: -m.solid.volume())
+    return tuple(measure(m, frame, form, number=k) for k, m in enumerate(missing, start=1))
+
+
+def _missing(blank: Blank, body: Body, frame: Frame, form: Form) -> list[Missing]:
+    """Cut the body from one blank and keep the parts that are losses."""
+    scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
+    box = box_between(blank.low, blank.high)
+    # The body is cropped a little wider than the blank, so that its cut faces never show.
+    wider = box_between(blank.low - tol.CROP_MARGIN_MM, blank.high + tol.CROP_MARGIN_MM)
+    form_here = (blank.solid ^ box).transform(scan_from_vessel[:3]).as_original()
+    body_here = checked(
+        body.solid ^ wider.transform(scan_from_vessel[:3]), "the body could not be cropped"
+    )
+    rest = checked(form_here - body_here, "the body could not be cut from the form")
+    parts = []
+    for part in rest.decompose():
+        if part.volume() < tol.LOSS_VOLUME_MM3:
+            continue
+        candidate = Missing(part, form_here, body_here)
+        if candidate.depth_mm(frame, form) >= tol.LOSS_DEPTH_MM:
+            parts.append(candidate)
+    return parts
+
+
+def box_between(low: FloatArray, high: FloatArray) -> Solid:
+    """Axis-parallel box between two corners, mm."""
+    return Solid.cube(tuple(high - low)).translate(tuple(low))
+
+
+def _guessed(body: Body, frame: Frame, form: Form) -> BoolArray:
+    """Cells whose surface only closes a scan hole."""
+    mask = np.zeros(form.cells.shape, dtype=bool)
+    if not body.patched.any():
+        return mask
+    corners = body.mesh.vertices[body.mesh.faces[body.patched]]
+    # Corners, middle and edge middles: dense enough, patches are meshed as finely as the scan.
+    barycentric = np.array(
+        [[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0.5, 0, 0.5], [0, 0.5, 0.5], [1, 1, 1]]
+    )
+    barycentric[-1] /= 3
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
+    points = np.einsum("kb,fbx->fkx", barycentric, corners).reshape(-1, 3)
+    turn, shift = frame.vessel_from_scan[:3, :3], frame.vessel_from_scan[:3, 3]
+    points = points @ turn.T + shift
+    normals = np.repeat(normal @ turn.T, len(barycentric), axis=0)
+    drop = project(form.profile, points, normals)
+    angle = np.mod(np.arctan2(points[:, 1], points[:, 0]), 2 * np.pi)
+    mask.ravel()[cell_of(form.cells, form.profile, drop.along, angle)] = True
+    return grow(form.cells, mask, tol.GUESSED_MARGIN_MM)

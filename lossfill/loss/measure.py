@@ -1,0 +1,208 @@
+"""The measures of a loss: volume, areas, join, extents, place and kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from lossfill import tolerances as tol
+from lossfill.form.form import Form
+from lossfill.frame.frame import Frame
+from lossfill.frame.profile import Projection, project
+from lossfill.loss.loss import Loss, LossKind
+from lossfill.mesh import BoolArray, FloatArray, IntArray
+from lossfill.solids import Solid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Missing:
+    """A part of the form that the body lacks, in scan coordinates.
+
+    Parameters
+    ----------
+    solid : the part
+    form_here : the form about it, an original solid, so that skin and break can be told apart
+    body_here : the body about it
+    """
+
+    solid: Solid
+    form_here: Solid
+    body_here: Solid
+
+    def depth_mm(self, frame: Frame, form: Form) -> float:
+        """How far the part's break lies below the intact skin at its deepest, mm."""
+        faces = _Faces.of(self, frame, form)
+        if faces.is_break.all() or not faces.is_break.any():
+            return 0.0
+        skin = faces.centres[~faces.is_break]
+        below, _ = cKDTree(skin).query(faces.centres[faces.is_break])
+        # Distances to triangles' middles are a little long where triangles are large.
+        edge = np.sqrt(np.median(faces.areas[~faces.is_break]))
+        return float(np.sqrt(max(np.quantile(below, 0.98) ** 2 - 0.25 * edge**2, 0.0)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Faces:
+    """The triangles of a missing part, seen in the vessel's frame."""
+
+    vertices: FloatArray
+    faces: IntArray
+    areas: FloatArray
+    centres: FloatArray
+    angle: FloatArray
+    drop: Projection
+    is_break: BoolArray
+
+    @staticmethod
+    def of(missing: Missing, frame: Frame, form: Form) -> _Faces:
+        raw = missing.solid.to_mesh64()
+        faces = raw.tri_verts.astype(np.int32)
+        moved = raw.vert_properties[:, :3] @ frame.vessel_from_scan[:3, :3].T
+        vertices = moved + frame.vessel_from_scan[:3, 3]
+        corners = vertices[faces]
+        cross = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        areas = np.linalg.norm(cross, axis=1)
+        centres = corners.mean(axis=1)
+        normals = cross / np.maximum(areas, 1e-300)[:, None]
+        return _Faces(
+            vertices,
+            faces,
+            areas,
+            centres,
+            np.mod(np.arctan2(centres[:, 1], centres[:, 0]), 2 * np.pi),
+            project(form.profile, centres, normals),
+            ~_from(raw, missing.form_here.original_id(), len(faces)),
+        )
+
+
+def _from(raw: object, original: int, n: int) -> BoolArray:
+    """Triangles that come from one original solid: the modeller keeps them in runs."""
+    result = np.zeros(n, dtype=bool)
+    starts = np.asarray(raw.run_index) // 3  # type: ignore[attr-defined]
+    names = np.asarray(raw.run_original_id)  # type: ignore[attr-defined]
+    for k, name in enumerate(names):
+        result[starts[k] : starts[k + 1]] = name == original
+    return result
+
+
+def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
+    """Measure one missing part."""
+    faces = _Faces.of(missing, frame, form)
+    skin = ~faces.is_break
+    inner = skin & (faces.drop.along < form.profile.lip)
+    outer = skin & ~inner
+    angle, around_rad = _middle_and_span(faces.angle[skin], faces.areas[skin])
+    mean_r = float(np.average(np.hypot(*faces.centres[skin, :2].T), weights=faces.areas[skin]))
+    height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
+    centre = np.average(faces.centres, axis=0, weights=faces.areas)
+    scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
+    centre_scan = scan_from_vessel[:3, :3] @ centre + scan_from_vessel[:3, 3]
+    return Loss(
+        number=number,
+        kind=_kind(faces, inner, outer, frame, form),
+        solid=missing.solid,
+        form_here=missing.form_here,
+        body_here=missing.body_here,
+        volume_ml=missing.solid.volume() / 1000.0,
+        outer_area_mm2=float(faces.areas[outer].sum()),
+        inner_area_mm2=float(faces.areas[inner].sum()),
+        break_area_mm2=float(faces.areas[faces.is_break].sum()),
+        join_length_mm=_join_length(faces),
+        thickness_mm=_thickness(faces, inner, outer, missing, frame, form),
+        depth_mm=missing.depth_mm(frame, form),
+        extent_along_mm=max(_extent_along(faces, side, form) for side in (inner, outer)),
+        extent_around_mm=around_rad * mean_r,
+        angle_deg=float(np.degrees(angle)),
+        clock=clock(float(np.degrees(angle))),
+        height_mm=height,
+        centre_mm=(float(centre_scan[0]), float(centre_scan[1]), float(centre_scan[2])),
+        expected_error_mm=form.expected_error_mm,
+    )
+
+
+def clock(angle_deg: float) -> str:
+    """Place around the vessel as a clock seen from above, 12 at angle 0, to the half hour."""
+    half_hours = int(round(-angle_deg / 15.0)) % 24
+    hour = half_hours // 2 or 12
+    return f"{hour}:{30 * (half_hours % 2):02d}"
+
+
+def _kind(
+    faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form: Form
+) -> LossKind:
+    zone = tol.LIP_ZONE_WALLS * frame.wall_mm / form.profile.spacing_mm
+    from_lip = np.abs(faces.drop.along - form.profile.lip)
+    below = from_lip > zone
+    takes_lip = bool(((inner | outer) & (from_lip < 0.5 * zone)).any())
+    sides = [float(faces.areas[side & below].sum()) for side in (inner, outer)]
+    through = min(sides) > tol.THROUGH_AREA_MM2
+    standing = outer & (faces.centres[:, 2] < tol.STANDING_MM)
+    if takes_lip:
+        return LossKind.RIM if through else LossKind.CHIP
+    if bool(standing.any()) and not through:
+        return LossKind.FOOT
+    return LossKind.THROUGH if through else LossKind.CHIP
+
+
+def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, float]:
+    """Middle of the shortest arc that holds the angles, and its width, radians."""
+    order = np.sort(angle)
+    gaps = np.diff(np.concatenate([order, [order[0] + 2 * np.pi]]))
+    widest = int(gaps.argmax())
+    span = 2 * np.pi - float(gaps[widest])
+    start = float(order[(widest + 1) % len(order)])
+    return float(np.mod(start + span / 2, 2 * np.pi)), span
+
+
+def _extent_along(faces: _Faces, side: BoolArray, form: Form) -> float:
+    if not side.any():
+        return 0.0
+    return float(np.ptp(faces.drop.along[side])) * form.profile.spacing_mm
+
+
+def _join_length(faces: _Faces) -> float:
+    """Length of the edges between a skin triangle and a break triangle, mm."""
+    f = faces.faces
+    edges = np.sort(np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]]), axis=1)
+    broken = np.tile(faces.is_break, 3)
+    key = edges[:, 0].astype(np.int64) * len(faces.vertices) + edges[:, 1]
+    order = np.argsort(key, kind="stable")
+    first, second = order[::2], order[1::2]
+    mixed = broken[first] != broken[second]
+    ends = faces.vertices[edges[first[mixed]]]
+    return float(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1).sum())
+
+
+def _thickness(
+    faces: _Faces,
+    inner: BoolArray,
+    outer: BoolArray,
+    missing: Missing,
+    frame: Frame,
+    form: Form,
+) -> tuple[float, float]:
+    """Wall thickness over the missing part, 2nd and 98th percentile, mm.
+
+    From each new skin triangle to the nearest place of the intact skin on the other side.
+    """
+    raw = missing.form_here.to_mesh64().vert_properties[:, :3]
+    vertices = raw @ frame.vessel_from_scan[:3, :3].T + frame.vessel_from_scan[:3, 3]
+    here = outer if outer.sum() >= inner.sum() else inner
+    to_other: NDArray[np.bool_]
+    flat = project_rows(vertices, form)
+    to_other = flat < form.profile.lip if here is outer else flat > form.profile.lip
+    if not to_other.any():
+        return 0.0, 0.0
+    distance, _ = cKDTree(vertices[to_other]).query(faces.centres[here])
+    low, high = np.quantile(distance, [0.02, 0.98])
+    return float(low), float(high)
+
+
+def project_rows(points: FloatArray, form: Form) -> FloatArray:
+    """Nearest place on the profile, by position alone."""
+    flat = np.stack([np.hypot(points[:, 0], points[:, 1]), points[:, 2]], axis=1)
+    _, nearest = cKDTree(form.profile.points).query(flat)
+    return nearest.astype(np.float64)
