@@ -111,7 +111,10 @@ def draw_clock(sheet: paper.Sheet, studio: Studio, view: View, corner: tuple[int
     points = spread_points(studio.after)
     for hour, angle in ((12, 0.0), (3, 270.0), (6, 180.0), (9, 90.0)):
         out = direction(angle)
-        reach = float((points @ out).max()) * view.px_per_mm
+        # Only what lies that way: a handle between two marks must not push both outwards.
+        along = points @ out
+        there = points[along > 0.94 * np.linalg.norm(points[:, :2], axis=1)]
+        reach = float((there @ out).max(initial=0.0)) * view.px_per_mm
         dx, dy = float(out @ view.right), -float(out @ view.up)
         x, y = corner[0] + x0, corner[1] + y0
         paper.line(
