@@ -23,8 +23,8 @@ TETRAHEDRON = Mesh(
 
 
 def test_layout_is_header_count_and_50_bytes_a_facet():
-    # Size 84 + 50 n, little-endian, no "solid" header: CHECKS of the binary STL layout as given
-    # on the page of the Hong Kong Polytechnic University's rapid prototyping centre.
+    # Size 84 + 50 n, little-endian, no "solid" header: the layout as given on the STL page of
+    # rpdrc.ic.polyu.edu.hk.
     raw = stl_bytes(TETRAHEDRON, "a piece")
     assert len(raw) == 84 + 50 * 4
     assert raw[:80] == b"a piece".ljust(80)
@@ -34,7 +34,7 @@ def test_layout_is_header_count_and_50_bytes_a_facet():
 
 
 def test_normals_agree_with_the_corners_by_the_right_hand_rule():
-    # fabbers.com text of the STL format, 6.5 in Burns: counter-clockwise seen from outside.
+    # fabbers.com, text of the STL format, section 6.5: counter-clockwise seen from outside.
     last = struct.unpack("<12fH", stl_bytes(TETRAHEDRON, "x")[84 + 150 : 84 + 200])
     assert_allclose(last[:3], [3**-0.5] * 3, rtol=1e-7)
 
