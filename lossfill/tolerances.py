@@ -102,6 +102,9 @@ PATCH_WIDTH = 0.25
 """Times the diagonal; the widest opening in a wall that is closed by bending a patch (40 mm on a
 160 mm bowl or mug): past it a thin plate departs from real walls by about a millimetre."""
 
+PATCH_STIFFNESS = 1e-6
+"""x"""
+
 PATCH_FACING = 0.9
 """Mean cosine of the skin around an opening to the opening's own normal (25°): the skin runs on
 across an opening that it faces, and ends at the others, such as the underside of a foot."""
@@ -250,8 +253,11 @@ LARGEST_VESSEL_MM = 1000.0
 MOST_TRIANGLES_READ = 50_000_000
 """Triangles; files that repeat one part many times can ask for more than any memory holds."""
 
-MOST_UNPACKED_BYTES = 8 << 30
-"""Bytes that a packed file may unpack to: 50 million triangles as 3MF text take about that."""
+MOST_UNPACKED_BYTES = 2 << 30
+"""Bytes that a packed file may unpack to: as 3MF text, 20 million triangles take about that."""
+
+MOST_PARTS_READ = 10_000
+"""Copies of parts in one file; a scan has one, and nesting can ask for billions in a few lines."""
 
 SMOOTH_MM = 4.0
 """mm; what varies more slowly than this is shape, the rest texture."""
@@ -317,3 +323,19 @@ RING_MM = 0.1
 
 RING_CELLS = 6.0
 """Cells along a row over which texture is alike, so that they count once for the rings."""
+
+# --- fill ------------------------------------------------------------------------------------
+
+CLEARANCE_MAX_MM = 1.0
+"""mm; a wider gap is filled with paste, not with adhesive."""
+
+CLEARANCE_CELL_MM = 0.3
+"""mm; grid of the clearance's surface: finer than a break's roughness, its error stays under
+0.02 mm where the break's bumps are rounder than 0.5 mm."""
+
+PIECE_SHARE_MIN = 0.2
+"""Share of the loss that must be left once the clearance is cut."""
+
+COLLAPSE_MM = (1e-4, 5e-4, 2e-3, 5e-3)
+"""mm by which tiny triangles may be collapsed before rounding, tried in order; all lie far below
+what a printer resolves."""

@@ -130,7 +130,8 @@ def _sides(raw: Raw) -> FloatArray:
     """Sides of the bounding box, (3,) in the file's own unit."""
     if len(raw.vertices) == 0:
         raise InputError("it holds no points: export the scan again")
-    sides: FloatArray = np.ptp(raw.vertices, axis=0).astype(np.float64)
+    with np.errstate(invalid="ignore", over="ignore"):  # judged below, on the result
+        sides: FloatArray = np.ptp(raw.vertices, axis=0).astype(np.float64)
     if not np.isfinite(sides).all():
         _mesh_in_mm(raw, Unit.MILLIMETRE)  # says how many points have no finite position
         raise InputError("its coordinates are too large for any scan: export it again")

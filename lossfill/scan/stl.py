@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from lossfill.errors import InputError
 from lossfill.scan.raw import Raw
-from lossfill.scan.text import chosen_text, clean_text, numbers, split_lines
+from lossfill.scan.text import Lines, chosen_text, clean_text, numbers, split_lines
 from lossfill.scan.weld import weld
 
 HEADER_BYTES = 84
@@ -62,13 +62,11 @@ def read_binary(data: bytes) -> Raw:
 def read_text(data: bytes) -> Raw:
     """Read an STL in text form, also one with several solids."""
     text = clean_text(data)
-    lines = split_lines(text)
-    letters = lines.byte(0) | 0x20  # lower case
-    is_corner = letters == ord("v")
-    n_facets = int((letters == ord("f")).sum())
-    if n_facets * 3 != int(is_corner.sum()) and text.lower().count(b"endfacet") > n_facets:
-        # Legal, though rare: several words of the grammar on one line.
-        return read_text(_one_word_a_line(text))
+    lines, is_corner, n_facets = _facet_lines(text)
+    if n_facets == 0 or n_facets * 3 != int(is_corner.sum()):
+        # Cut short, or legal but rare: several words of the grammar on one line.
+        text = _one_word_a_line(text)
+        lines, is_corner, n_facets = _facet_lines(text)
     corners = numbers(chosen_text(lines, is_corner, skip=len("vertex")))
     if len(corners) != 9 * n_facets or b"endsolid" not in text[-4096:].lower():
         raise InputError(
@@ -76,6 +74,13 @@ def read_text(data: bytes) -> Raw:
             "does not end as an STL should: it is cut short; export or copy it again"
         )
     return _welded(corners.reshape(-1, 9), "STL (text)", ())
+
+
+def _facet_lines(text: bytes) -> tuple[Lines, NDArray[np.bool_], int]:
+    """Lines, which of them give a corner, and how many start a facet."""
+    lines = split_lines(text)
+    letters = lines.byte(0) | 0x20  # lower case
+    return lines, letters == ord("v"), int((letters == ord("f")).sum())
 
 
 def _one_word_a_line(text: bytes) -> bytes:

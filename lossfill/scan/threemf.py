@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import ctypes
 import io
+import re
 import zipfile
+import zlib
 from typing import Any
 
 import numpy as np
@@ -19,10 +21,13 @@ from lossfill.errors import InputError
 from lossfill.mesh import FloatArray
 from lossfill.scan.raw import Raw
 from lossfill.scan.scan import Unit
-from lossfill.tolerances import MOST_TRIANGLES_READ, MOST_UNPACKED_BYTES
+from lossfill.tolerances import MOST_PARTS_READ, MOST_TRIANGLES_READ, MOST_UNPACKED_BYTES
 
 _DAMAGED = "it is a damaged 3MF ({}): export or copy it again"
 _DEEPEST = 64
+_PART = re.compile(
+    rb"<(?:\w+:)?(object|component|item)\b[^>]*?\s(?:id|objectid)\s*=\s*[\"'](\d+)[\"']"
+)
 _UNITS = {
     "MicroMeter": Unit.MICRON,
     "MilliMeter": Unit.MILLIMETRE,
@@ -49,24 +54,53 @@ def read(data: bytes) -> Raw:
     """Read a 3MF."""
     import lib3mf
 
-    _check_unpacked_size(data)
+    _check_size(data)
     try:
         return _read_model(lib3mf, data)
     except lib3mf.Lib3MF.ELib3MFException as error:
         raise InputError(_DAMAGED.format(str(error).splitlines()[0])) from error
 
 
-def _check_unpacked_size(data: bytes) -> None:
+def _check_size(data: bytes) -> None:
+    """Refuse a package that would unpack to more than it should.
+
+    The library itself unfolds nested components while it reads, so this must come first.
+    """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             size = sum(entry.file_size for entry in packed.infolist())
-    except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+            if size > MOST_UNPACKED_BYTES:
+                raise InputError(
+                    f"it would unpack to {size / 1e9:.0f} GB (limit "
+                    f"{MOST_UNPACKED_BYTES / 1e9:.0f} GB): it is damaged or no scan"
+                )
+            names = [name for name in packed.namelist() if name.lower().endswith(".model")]
+            n_parts = max((_n_parts(packed.read(name)) for name in names), default=0)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise InputError(_DAMAGED.format("its zip container cannot be opened")) from error
-    if size > MOST_UNPACKED_BYTES:
+    if n_parts > MOST_PARTS_READ:
         raise InputError(
-            f"it would unpack to {size / 1e9:.0f} GB (limit {MOST_UNPACKED_BYTES / 1e9:.0f} GB): "
-            "it is damaged or no scan"
+            f"it asks for {n_parts:.3g} copies of its parts (limit {MOST_PARTS_READ}): "
+            "it is no scan; export the scan alone"
         )
+
+
+def _n_parts(xml: bytes) -> int:
+    """Meshes that a model's build items ask for once all components are unfolded."""
+    if b"component" not in xml:
+        return 1
+    copies: dict[bytes, int] = {}
+    total, current = 0, b""
+    for tag, number in _PART.findall(xml):
+        if tag == b"object":
+            current = number
+            copies[current] = 0
+        elif tag == b"component":
+            # An object must be defined before it is used (3MF Core Specification 1.4, 3.4).
+            copies[current] = copies.get(current, 0) + max(1, copies.get(number, 1))
+        else:
+            total += max(1, copies.get(number, 1))
+    return max(total, *copies.values(), 0)
 
 
 def _read_model(lib3mf: Any, data: bytes) -> Raw:

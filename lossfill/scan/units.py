@@ -89,7 +89,7 @@ def settle_unit(
     fitting = [unit for unit in _INFERRED if _is_vessel(sides, unit)]
     if len(fitting) != 1:
         raise InputError(
-            f"it states no unit, and neither mm nor m makes a vessel of {_range_text()}: "
+            f"it states no unit, and neither mm nor m makes a vessel of {_range_text()}; "
             f"{_readings(sides)}; pass the right one with --units"
         )
     return fitting[0], "inferred", (_inferred_warning(sides, fitting[0]),)
@@ -118,7 +118,7 @@ def _check_size(sides: FloatArray, unit: Unit, why: str) -> None:
         return
     raise InputError(
         f"{unit_name(unit)} {why}, which makes the scan {size_text(sides, unit)}; vessels of "
-        f"{_range_text()} can be worked on. {_readings(sides)}; pass the right one with --units"
+        f"{_range_text()} can be worked on; {_readings(sides)}; pass the right one with --units"
     )
 
 
@@ -127,7 +127,7 @@ def _readings(sides: FloatArray) -> str:
     sizes = ", ".join(
         f"{name} {_length(largest * unit.mm)} mm" for name, unit in UNIT_NAMES.items()
     )
-    return f"Its largest side would be: {sizes}"
+    return f"its largest side would be: {sizes}"
 
 
 def _is_vessel(sides: FloatArray, unit: Unit) -> bool:

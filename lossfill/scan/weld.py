@@ -54,7 +54,7 @@ def _lowest_equal(words: NDArray[np.uint32]) -> NDArray[np.int32]:
     keeper = np.empty(len(words), dtype=np.int32)
     waiting = np.arange(len(words), dtype=np.int32)
     while len(waiting):
-        odd = 2 * random.integers(1 << 62, size=words.shape[1], dtype=np.uint64) + 1
+        odd = 2 * random.integers(1 << 62, size=(words.shape[1],), dtype=np.uint64) + 1
         # Where an index repeats, numpy keeps the last value written: backwards, the lowest row.
         for part in reversed(list(_chunks(len(waiting)))):
             these = waiting[part]
