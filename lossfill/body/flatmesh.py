@@ -20,30 +20,6 @@ FLIP_ROUNDS = 60
 """Rounds of flips between splits; a cap only, as flipping to Delaunay always ends by itself."""
 
 
-def is_simple(outline: FloatArray) -> bool:
-    """True where a closed polygon (N, 2) does not cross or touch itself."""
-    n = len(outline)
-    if n < 3:
-        return False
-    start, end = outline, np.roll(outline, -1, axis=0)
-    rows = max(1, 2_000_000 // n)
-    for low in range(0, n, rows):
-        a, b = start[low : low + rows, None], end[low : low + rows, None]
-        c, d = start[None], end[None]
-        crossing = (_turn(a, b, c) * _turn(a, b, d) <= 0.0) & (
-            _turn(c, d, a) * _turn(c, d, b) <= 0.0
-        )
-        # Boxes must meet as well: collinear edges far apart have all turns zero.
-        crossing &= (np.minimum(a, b) <= np.maximum(c, d)).all(axis=2)
-        crossing &= (np.minimum(c, d) <= np.maximum(a, b)).all(axis=2)
-        row = np.arange(low, min(low + rows, n))
-        for step in (-1, 0, 1):
-            crossing[row - low, (row + step) % n] = False
-        if crossing.any():
-            return False
-    return True
-
-
 def fill_outline(outlines: list[FloatArray]) -> IntArray:
     """Triangulate polygons (N, 2), outer ones counter-clockwise and holes clockwise.
 
@@ -51,6 +27,13 @@ def fill_outline(outlines: list[FloatArray]) -> IntArray:
     """
     triangles = manifold3d.triangulate([np.asarray(outline) for outline in outlines])
     return np.asarray(triangles, dtype=np.int32).reshape(-1, 3)
+
+
+def folded_share(points: FloatArray, triangles: IntArray) -> float:
+    """Area of triangles that lie face down as a share of the net area; infinite for no net area."""
+    twice = _turn(*(points[triangles[:, k]] for k in range(3)))
+    net = float(twice.sum())
+    return float(-twice[twice < 0.0].sum()) / net if net > 0.0 else float("inf")
 
 
 def refine(points: FloatArray, triangles: IntArray, edge_mm: float) -> tuple[FloatArray, IntArray]:

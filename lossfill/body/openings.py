@@ -165,7 +165,7 @@ class _Surface:
         return float((cosine * step).sum() / step.sum())
 
     def around(self, rim: Rim) -> FloatArray:
-        """Skin within half a width of the rim that runs on across the opening, (M, 3) mm."""
+        """Skin near the rim that runs on across the opening, (M, 3) mm."""
         from scipy.spatial import cKDTree
 
         if self._skin is None:
@@ -173,7 +173,7 @@ class _Surface:
             centre = (a + b + c) / 3.0
             self._skin = cKDTree(centre), centre, np.cross(b - a, c - a)
         tree, centre, normal = self._skin
-        near = np.array(tree.query_ball_point(rim.centre, 1.1 * rim.width_mm), dtype=np.int64)
+        near = np.array(tree.query_ball_point(rim.centre, 0.85 * rim.width_mm), dtype=np.int64)
         if len(near) == 0:
             return np.empty((0, 3))
         # The other side of the wall faces away; a floor at the wall's foot faces across.

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lossfill.body.flatmesh import fill_outline, is_simple, make_delaunay, refine
+from lossfill.body.flatmesh import fill_outline, folded_share, make_delaunay, refine
 from lossfill.mesh import BoolArray, FloatArray, IntArray
-from lossfill.tolerances import FLAT_RIM, FLAT_RIM_JAG
+from lossfill.tolerances import FLAT_RIM, FLAT_RIM_JAG, FOLDED, PATCH_STIFFNESS
 
 SPLINE_CELLS = 24
 """Cells across for the points that a spline is bent through: at most some 600, solved in 0.05 s."""
@@ -24,10 +24,11 @@ class Rim:
     points : (N, 3) mm
     centre : (3,) mm
     axes : (3, 3) rows: two axes in the plane and its normal, which points out of the material
-    width_mm : extent along the wider axis
+    width_mm : distance of the two rim points that are farthest apart
     deviation_mm : farthest that the rim leaves its plane
     area_mm2 : signed area inside the rim in the plane
-    simple : True where the rim laid out in the plane does not cross itself
+    flat : (N - 2, 3) triangles that fill the rim laid out in its plane
+    simple : True where these do not fold over: the rim does not cross itself to speak of
     """
 
     loop: IntArray
@@ -37,6 +38,7 @@ class Rim:
     width_mm: float
     deviation_mm: float
     area_mm2: float
+    flat: IntArray
     simple: bool
 
     @property
@@ -89,10 +91,11 @@ def rim_of(vertices: FloatArray, loop: IntArray) -> Rim:
     first /= np.linalg.norm(first)
     axes = np.stack([first, np.cross(normal, first), normal])
     flat = spokes @ axes.T
-    width = float(np.ptp(flat[:, :2], axis=0).max())
-    simple = area > 0.0 and is_simple(flat[:, :2])
+    filled = fill_outline([flat[:, :2]])
+    # Noise makes a jagged rim on a steep wall cross itself in plan by a hair, which is no harm.
+    simple = area > 0.0 and folded_share(flat[:, :2], filled) <= FOLDED
     deviation = float(np.abs(flat[:, 2]).max())
-    return Rim(loop, points, centre, axes, max(width, span), deviation, area, simple)
+    return Rim(loop, points, centre, axes, _across(points), deviation, area, filled, simple)
 
 
 def flat_patch(rims: list[Rim]) -> Patch:
@@ -117,7 +120,7 @@ def bent_patch(rim: Rim, around: FloatArray) -> Patch:
     flat = rim.laid_out(rim.points)
     step = np.linalg.norm(rim.points - np.roll(rim.points, -1, axis=0), axis=1)
     outline = flat[:, :2]
-    laid, triangles = refine(outline, fill_outline([outline]), float(np.median(step)))
+    laid, triangles = refine(outline, rim.flat, float(np.median(step)))
     n_rim = len(outline)
     new = laid[n_rim:]
     if len(new) == 0:
@@ -128,8 +131,16 @@ def bent_patch(rim: Rim, around: FloatArray) -> Patch:
     # Points of a folded rim that fall on one spot would make the system singular.
     _, first = np.unique(np.round(known[:, :2] / (1e-4 * rim.width_mm)), axis=0, return_index=True)
     known = known[first]
-    plate = RBFInterpolator(known[:, :2], known[:, 2], kernel="thin_plate_spline")
-    points = rim.centre + np.column_stack([new, plate(new)]) @ rim.axes
+    # Lengths in rim widths make the stiffness a pure number.
+    plate = RBFInterpolator(
+        known[:, :2] / rim.width_mm,
+        known[:, 2],
+        kernel="thin_plate_spline",
+        degree=2,
+        smoothing=PATCH_STIFFNESS,
+    )
+    height = plate(new / rim.width_mm)
+    points = rim.centre + np.column_stack([new, height]) @ rim.axes
     number = np.concatenate([rim.loop, -1 - np.arange(len(new), dtype=np.int32)])
     return Patch(points, number[triangles].astype(np.int32))
 
@@ -159,6 +170,13 @@ def least_area_patch(rim: Rim) -> Patch:
         triangles.append((i, j, k))
         stack += [(i, j), (j, k)]
     return Patch(np.empty((0, 3)), rim.loop[np.array(triangles, dtype=np.int32)])
+
+
+def _across(points: FloatArray) -> float:
+    from scipy.spatial.distance import pdist
+
+    # Every few points of a long rim: they are much closer to each other than it is wide.
+    return float(pdist(points[:: -(-len(points) // 2000)]).max())
 
 
 def inside(outline: FloatArray, points: FloatArray) -> BoolArray:

@@ -63,9 +63,11 @@ def settle(vertices: FloatArray, faces: IntArray, patched: BoolArray) -> Settled
     outer = Mesh(vertices, faces[parts.label == largest])
     is_hollow = np.zeros(len(volume), dtype=np.bool_)
     for part in np.flatnonzero(volume < 0.0):
-        point = vertices[faces[np.argmax(parts.label == part), 0]]
-        # The largest part faces inward while the whole scan does: its sign turns with it.
-        is_hollow[part] = abs(winding_number(outer, point)) > 0.5
+        points = vertices[faces[parts.label == part].ravel()]
+        # A sherd that overlaps the largest part is partly inside as well; a hollow is wholly. The
+        # largest part faces inward where the whole scan does, hence the absolute value.
+        extremes = points[np.concatenate([points.argmin(axis=0), points.argmax(axis=0)])]
+        is_hollow[part] = all(abs(winding_number(outer, point)) > 0.5 for point in extremes)
         turn[part] ^= not is_hollow[part]
     turned = turn[parts.label]
     faces = np.where(turned[:, None], faces[:, ::-1], faces)

@@ -68,6 +68,10 @@ def make_body(scan: Scan) -> Body:
             "the scan's surface cannot be made closed: remesh it in the scanner's program "
             f"({error})"
         ) from error
+    if solid.num_tri() != len(mended.faces):
+        dropped = len(mended.faces) - int(solid.num_tri())
+        repairs.append(Repair("dropped triangles without area", dropped, None, 0.0))
+        mended, settled_patched, solid = _as_built(mended, settled_patched)
     _check_solid(mended, solid)
     return Body(mended, settled_patched, solid, tuple(repairs), warnings)
 
@@ -241,6 +245,24 @@ def _compact(scanned: Mesh, settled: Settled) -> tuple[Mesh, BoolArray]:
     patched = settled.patched
     patched.flags.writeable = False
     return Mesh(vertices, number[settled.faces], colours), patched
+
+
+def _as_built(mesh: Mesh, patched: BoolArray) -> tuple[Mesh, BoolArray, manifold3d.Manifold]:
+    """Take over the modeller's own triangles where it dropped some that have no area."""
+    number = np.arange(len(mesh.faces), dtype=np.uint64)
+    solid = manifold3d.Manifold(
+        manifold3d.Mesh64(np.array(mesh.vertices), mesh.faces.astype(np.uint64), face_id=number)
+    )
+    raw = solid.to_mesh64()
+    kept = patched[np.asarray(raw.face_id, dtype=np.int64)]
+    kept.flags.writeable = False
+    vertices = np.ascontiguousarray(raw.vert_properties[:, :3])
+    colours = None
+    if mesh.colours is not None:
+        from scipy.spatial import cKDTree
+
+        colours = mesh.colours[cKDTree(mesh.vertices).query(vertices)[1]]
+    return Mesh(vertices, raw.tri_verts.astype(np.int32), colours), kept, solid
 
 
 def _whereabouts(vertices: FloatArray, faces: IntArray) -> tuple[tuple[float, float, float], float]:
