@@ -12,15 +12,12 @@ Names are loaded when first used, so that ``import lossfill`` costs next to noth
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from lossfill.body import make_body
     from lossfill.body.body import Body, Repair
-    from lossfill.design import Design, Settings, design
     from lossfill.errors import (
         AlignmentError,
         AmbiguousShapeError,
@@ -40,6 +37,7 @@ if TYPE_CHECKING:
     from lossfill.loss.loss import Loss, LossKind
     from lossfill.mesh import Mesh
     from lossfill.pack import write_pack
+    from lossfill.road import Design, Settings, design
     from lossfill.scan import read_scan
     from lossfill.scan.scan import Scan, Unit
 
@@ -82,7 +80,7 @@ _HOME = {
     "Body": "body.body",
     "BooleanError": "errors",
     "Check": "fill.fill",
-    "Design": "design",
+    "Design": "road",
     "ExportError": "errors",
     "Fill": "fill.fill",
     "Form": "form.form",
@@ -95,9 +93,9 @@ _HOME = {
     "NotWatertightError": "errors",
     "Repair": "body.body",
     "Scan": "scan.scan",
-    "Settings": "design",
+    "Settings": "road",
     "Unit": "scan.scan",
-    "design": "design",
+    "design": "road",
     "find_frame": "frame",
     "find_losses": "loss",
     "fit_form": "form",
@@ -107,19 +105,6 @@ _HOME = {
     "write_pack": "pack",
 }
 """The module of each public name, below this package."""
-
-
-class _Package(ModuleType):
-    """Keeps the function `design` in view although a module of this package has the same name."""
-
-    def __setattr__(self, name: str, value: object) -> None:
-        # Importing a module binds it as an attribute of its package, which would hide the function.
-        if name == "design" and isinstance(value, ModuleType):
-            return
-        super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Package
 
 
 def __getattr__(name: str) -> object:

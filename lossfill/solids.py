@@ -6,13 +6,15 @@ become errors of ours and no unchecked result travels on.
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 import manifold3d
 import numpy as np
 
 from lossfill.errors import BooleanError
 from lossfill.mesh import Mesh
 
-Solid = manifold3d.Manifold
+Solid: TypeAlias = manifold3d.Manifold
 
 
 def solid_from_mesh(mesh: Mesh) -> Solid:

@@ -1,3 +1,8 @@
+"""Every fixed tolerance: its name, its unit, and the reason for its size.
+
+Rounding tolerances scale with the size of what is rounded. What a repairer may choose, such as the
+clearance, is a setting and lives in `road.Settings`.
+"""
 
 # --- frame: sampling and axis ---------------------------------------------------------------
 
@@ -32,13 +37,13 @@ SECTION_CELLS = 220
 
 PROJECT_NORMAL_MM = 4.0
 """mm that a full turn of the normal by one radian counts for when a point is dropped on the
-profile: about a wall's thickness, so that facing the wrong way costs more than lying 2 walls off."""
+profile: a wall's thickness, so that facing the wrong way costs more than lying two walls off."""
 
 SKIN_AGREEMENT = 0.8
 """Cosine; skin faces within 37° of the profile, a break across the wall does not."""
 
 PROFILE_SPACING = 0.0022
-"""Profile point spacing as a fraction of the curve's length: 0.4–0.7 mm, a third of a lip's radius."""
+"""Spacing of profile points over the curve's length: 0.4–0.7 mm, a third of a lip's radius."""
 
 REFINE_ROUNDS = 4
 """Rounds of pose and profile refinement; the pose moves by less than 0.01 mm in the last."""
@@ -66,7 +71,7 @@ AXIS_SAMPLES = 6_000
 """Of these, used for the first axis; its error is then far below what refinement corrects."""
 
 FRAME_COVERAGE_MIN = 0.55
-"""Least share of the surface that must follow the profile; breaks, handle and spout take the rest."""
+"""Least share of the surface that must follow the profile; breaks and handle take the rest."""
 
 FRAME_RESIDUAL_MAX = 0.012
 """Spread about the elastic profile as a fraction of the vessel's size: a lobed dish stays under it,
@@ -276,7 +281,7 @@ TUCK_MM = 0.03
 """mm below the body's skin at the join: less than a finger feels, more than float rounding."""
 
 TUCK_SPREADS = 2.5
-"""Further tuck away from the join, in spreads of texture and noise: 1 place in 160 shows by chance."""
+"""Further tuck away from the join, in spreads of texture and noise: 1 place in 160 shows."""
 
 TUCK_GUESSED_MM = 1.0
 """mm of tuck where a scan hole was closed by guessing."""

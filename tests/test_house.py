@@ -98,12 +98,6 @@ def test_a_wrong_name_is_an_attribute_error() -> None:
         lossfill.fil  # noqa: B018  the look-up is the test
 
 
-def test_the_function_is_not_hidden_by_the_module_of_its_name() -> None:
-    module = importlib.import_module("lossfill.design")
-    assert lossfill.design is module.design
-    assert callable(lossfill.design)
-
-
 @pytest.mark.parametrize("arguments", [["--help"], ["fill", "--help"], ["--version"], ["fill"]])
 def test_answering_loads_no_geometry(arguments: list[str]) -> None:
     # Instead of a time, which a busy machine spoils: these are what makes a start slow.

@@ -16,7 +16,7 @@ from lossfill import __version__
 from lossfill.cli.failures import exit_code_of
 
 if TYPE_CHECKING:
-    from lossfill.design import Settings
+    from lossfill.road import Settings
 
 LARGEST_CLEARANCE_MM = 1.0
 """mm; a wider glue line is a fill of its own, and no adhesive here holds it thin and even."""
@@ -163,7 +163,7 @@ def default_folder(scan: Path) -> Path:
 
 
 def _settings(units: UnitName | None, seed: int) -> Settings:
-    from lossfill.design import Settings
+    from lossfill.road import Settings
     from lossfill.scan.scan import Unit
 
     return Settings(units=None if units is None else Unit[units.name], seed=seed)

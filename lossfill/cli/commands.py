@@ -13,13 +13,13 @@ from lossfill.cli.progress import progress_bar
 from lossfill.errors import ExportError
 
 if TYPE_CHECKING:
-    from lossfill.design import Design, Settings
     from lossfill.pack.record import FillRecord
+    from lossfill.road import Design, Settings
 
 
 def run_inspect(path: Path, settings: Settings, *, as_json: bool) -> None:
     """Print what the scan shows, up to the vessel's frame."""
-    from lossfill.design import inspect
+    from lossfill.road import inspect
 
     with progress_bar() as progress:
         found = inspect(path, settings, progress=progress)
@@ -37,7 +37,7 @@ def run_inspect(path: Path, settings: Settings, *, as_json: bool) -> None:
 
 def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
     """Print the losses and their measures."""
-    from lossfill.design import measure
+    from lossfill.road import measure
 
     with progress_bar() as progress:
         found = measure(path, settings, progress=progress)
@@ -59,11 +59,11 @@ def run_fill(
     path: Path, settings: Settings, folder: Path, *, pictures: bool, as_json: bool
 ) -> None:
     """Make the pieces, write the folder, and print both; without a loss nothing is written."""
-    from lossfill.design import design
     from lossfill.pack import write_pack
     from lossfill.pack.entries import make_record
     from lossfill.pack.folder import RECORD_NAME
     from lossfill.pack.record import read_record
+    from lossfill.road import design
 
     check_folder(folder)
     with progress_bar() as progress:

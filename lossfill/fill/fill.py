@@ -12,7 +12,7 @@ from lossfill.mesh import Mesh
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """The gate that every piece passes, measured on the file as written and read back.
+    """The gate that every piece passes, measured on its file as written and read back.
 
     Parameters
     ----------
@@ -48,7 +48,6 @@ class Fill:
     body_nearby : the part of the body around the loss, for checks against the piece
     clearance_mm : gap left along the break
     volume_ml : volume of the piece, after the clearance
-    check : the gate's findings
     warnings : sentences that every front end must show
     """
 
@@ -58,5 +57,4 @@ class Fill:
     body_nearby: manifold3d.Manifold = field(repr=False)
     clearance_mm: float
     volume_ml: float
-    check: Check
     warnings: tuple[str, ...] = ()

@@ -41,7 +41,7 @@ class Cells:
     @property
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
-        return len(self.along), int(round(2 * np.pi / self.column_rad))
+        return len(self.along), round(2 * np.pi / self.column_rad)
 
     @property
     def angles(self) -> FloatArray:
@@ -72,7 +72,7 @@ def make_cells(profile: Profile) -> Cells:
     """Lay a grid over a profile: cells about `tolerances.CELL_MM` wide at the widest radius."""
     n = len(profile.points)
     length = profile.spacing_mm * (n - 1)
-    rows = max(int(round(length / tol.CELL_MM)), 24)
+    rows = max(round(length / tol.CELL_MM), 24)
     edges = np.linspace(0, n - 1, rows + 1)
     along = 0.5 * (edges[1:] + edges[:-1])
     points, normals = at(profile, along)
@@ -117,7 +117,7 @@ def seen(cells: Cells, weight: FloatArray) -> BoolArray:
         stop = ahead[row, columns + half : 2 * columns + half]
         near[row] = stop - ahead[row, columns - half - 1 : 2 * columns - half - 1]
     tall = np.zeros(cells.shape, dtype=bool)
-    up = max(int(round(reach / cells.row_mm)), 1)
+    up = max(round(reach / cells.row_mm), 1)
     for shift in range(-up, up + 1):
         moved = np.zeros_like(near)
         if shift >= 0:
@@ -140,10 +140,10 @@ def grow(cells: Cells, mask: BoolArray, reach_mm: float) -> BoolArray:
     for row, radius in enumerate(cells.radius_mm):
         if not mask[row].any():
             continue
-        half = min(int(round(reach_mm / max(radius * cells.column_rad, 1e-9))), columns // 2)
+        half = min(round(reach_mm / max(radius * cells.column_rad, 1e-9)), columns // 2)
         start = np.arange(columns, 2 * columns) - half
         result[row] = running[row, start + 2 * half + 1] > running[row, start]
-    up = int(round(reach_mm / cells.row_mm))
+    up = round(reach_mm / cells.row_mm)
     if up > 0:
         result = binary_dilation(result, np.ones((2 * up + 1, 1), dtype=bool))
     return result

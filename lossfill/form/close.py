@@ -1,4 +1,4 @@
-"""Closing a grid of skin points into triangles: over the full turn, or over an arc with flat ends."""
+"""Closing a grid of skin points: over the full turn, or over an arc with flat ends."""
 
 from __future__ import annotations
 

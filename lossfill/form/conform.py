@@ -50,13 +50,17 @@ def conform(
     # Texture hides the smooth part: a cell of rough skin says less, and its neighbours the same.
     texture = rough_variance * tol.TEXTURE_CELLS
     slow = grid.continue_field(
-        residual, np.where(weight > 0, 1.0 / (noise + texture), 0.0),
-        length_mm=tol.CONFORM_LENGTH_MM, deviation_mm=deviation,
+        residual,
+        np.where(weight > 0, 1.0 / (noise + texture), 0.0),
+        length_mm=tol.CONFORM_LENGTH_MM,
+        deviation_mm=deviation,
     )
     rough = max(float(np.sqrt(np.median(rough_variance[weight > 0]))), tol.RESIDUAL_FLOOR_MM)
     fast = grid.continue_field(
-        residual - slow, np.where(weight > 0, 1.0 / noise, 0.0),
-        length_mm=tol.TEXTURE_LENGTH_MM, deviation_mm=rough,
+        residual - slow,
+        np.where(weight > 0, 1.0 / noise, 0.0),
+        length_mm=tol.TEXTURE_LENGTH_MM,
+        deviation_mm=rough,
     )
     return field_mm + slow + fast
 

@@ -84,7 +84,7 @@ def _knots(cells: Cells) -> tuple[FloatArray, float]:
 
 
 def _bending(n_knots: int, knot_mm: float) -> FloatArray:
-    """Precision of one smooth function of unit deviation and length ℓ along n knots, for ρ and ζ."""
+    """Precision of a smooth function of unit deviation and length ℓ on n knots, for ρ and ζ."""
     ratio = tol.ELASTIC_LENGTH_MM / knot_mm
     first = np.diff(np.eye(n_knots), axis=0)
     second = np.diff(np.eye(n_knots), n=2, axis=0)

@@ -21,11 +21,10 @@ from lossfill.form.elastic import (
     solve,
 )
 from lossfill.form.form import Form
-from lossfill.form.rings import add_rings
 from lossfill.form.hide import choose_patches, rms_on
+from lossfill.form.rings import add_rings
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, at, project, to_half_plane
-from lossfill.frame.samples import Samples
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -57,12 +56,12 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         conform(cells, skin, _with_rings(cells, skin, f, p), gap=gap | p, noise_mm=noise)
         for f, p in elastic.hidden
     ]
-    errors = [
-        rms_on(p, skin, s, cells) for (_, p), s in zip(elastic.hidden, shapes, strict=True)
-    ]
+    errors = [rms_on(p, skin, s, cells) for (_, p), s in zip(elastic.hidden, shapes, strict=True)]
     expected = float(np.sqrt(np.mean(np.square(errors)))) if errors else noise
-    warnings = () if errors else (
-        "too little of the vessel is left to test the form on: its error is only a guess",
+    warnings = (
+        ()
+        if errors
+        else ("too little of the vessel is left to test the form on: its error is only a guess",)
     )
     return Form(
         profile=frame.profile,
@@ -108,10 +107,8 @@ def _skin_alone(
     model = make_model(cells, size_mm=size_mm)
     repeat: int | None = None
     for _ in range(2):
-        weight = _robust_weights(cells, model, skin)
-        field = solve(
-            model, _equations(model, skin, weight), stiffness=tol.STIFFNESS_START
-        )
+        weight = _robust_weights(model, skin)
+        field = solve(model, _equations(model, skin, weight), stiffness=tol.STIFFNESS_START)
         if repeat is None:
             residual = np.where(weight > 0, skin.offset_mm - field, 0.0)
             repeat = find_repeat(residual, Skin(residual, skin.weight * weight), cells)
@@ -128,7 +125,9 @@ def _skin_alone(
         kept &= ~_sags(cells, skin, field, drop.offset_mm, where)
     skin = gather(cells, where[kept], drop.offset_mm[kept])
     # The edge of a step or a nick faces another way, yet nothing is missing there.
-    present = gather(cells, where[np.abs(residual) < low_here], residual[np.abs(residual) < low_here])
+    present = gather(
+        cells, where[np.abs(residual) < low_here], residual[np.abs(residual) < low_here]
+    )
     scatter = drop.offset_mm[kept] - skin.offset_mm.ravel()[where[kept]]
     noise = max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
     return skin, present.weight, noise
@@ -179,14 +178,12 @@ def _sharp_agreement(frame: Frame, drop: Projection) -> FloatArray:
     return result
 
 
-def _robust_weights(cells: Cells, model: ElasticModel, skin: Skin) -> FloatArray:
+def _robust_weights(model: ElasticModel, skin: Skin) -> FloatArray:
     """Down-weight cells that no smooth field explains: chips, break edges, handle roots."""
     weight = np.minimum(skin.weight, 3.0) / 3.0
     robust = weight
     for _ in range(4):
-        field = solve(
-            model, _equations(model, skin, robust), stiffness=tol.STIFFNESS_START
-        )
+        field = solve(model, _equations(model, skin, robust), stiffness=tol.STIFFNESS_START)
         residual = np.abs(skin.offset_mm - field)
         spread = 1.4826 * float(np.median(residual[weight > 0])) + 1e-3
         robust = weight / (1.0 + (residual / (3 * spread)) ** 2) ** 2
@@ -245,7 +242,9 @@ def _choose_elastic(
         parts = [_equations(model, skin, weight * patch) for patch in patches]
         for value in tries:
             fields = [
-                _field(model, NormalEquations(whole.matrix - p.matrix, whole.right - p.right), value)
+                _field(
+                    model, NormalEquations(whole.matrix - p.matrix, whole.right - p.right), value
+                )
                 for p in parts
             ]
             error = _hidden_error(cells, skin, fields, patches)

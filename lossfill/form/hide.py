@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from lossfill import tolerances as tol
@@ -24,7 +22,7 @@ def choose_patches(cells: Cells, skin: Skin, gap: BoolArray) -> list[BoolArray]:
     # Single cells that no sample fell into do not make a patch incomplete.
     present = seen[rows].mean(axis=0) / max(float(np.median(seen[rows].mean(axis=0))), 1e-9)
     while width >= tol.PATCH_WIDTHS_DEG[0]:
-        span = int(round(np.radians(width) / cells.column_rad))
+        span = round(np.radians(width) / cells.column_rad)
         patches = []
         for k in range(tol.PATCHES_MAX):
             chosen = (np.arange(span) + k * columns // tol.PATCHES_MAX) % columns

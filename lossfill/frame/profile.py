@@ -74,7 +74,7 @@ def make_profile(curve: FloatArray, *, spacing_mm: float) -> Profile:
     keep = np.concatenate([[True], step > 1e-9])
     curve = curve[keep]
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(curve, axis=0), axis=1))])
-    n = max(int(round(along[-1] / spacing_mm)), 16) + 1
+    n = max(round(along[-1] / spacing_mm), 16) + 1
     even = np.linspace(0.0, along[-1], n)
     points = np.stack([np.interp(even, along, curve[:, k]) for k in range(2)], axis=1)
     points[:, 0] = np.maximum(points[:, 0], 0.0)
@@ -112,7 +112,9 @@ def project(profile: Profile, points: FloatArray, normals: FloatArray) -> Projec
     for _ in range(2):
         q, m = at(profile, along)
         tangential = (p[:, 0] - q[:, 0]) * m[:, 1] - (p[:, 1] - q[:, 1]) * m[:, 0]
-        along = np.clip(along + np.clip(tangential / spacing, -1.5, 1.5), 0, len(profile.points) - 1)
+        along = np.clip(
+            along + np.clip(tangential / spacing, -1.5, 1.5), 0, len(profile.points) - 1
+        )
     q, m = at(profile, along)
     offset = ((p - q) * m).sum(axis=1)
     return Projection(along, offset, (n * m).sum(axis=1))

@@ -21,8 +21,8 @@ from scipy.ndimage import distance_transform_edt, map_coordinates
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin, grow
-from lossfill.form.conform import split_scales
 from lossfill.form.close import close_turn, close_wedge
+from lossfill.form.conform import split_scales
 from lossfill.form.form import Form, place_on_form
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.solids import Solid, solid_from_mesh
@@ -88,7 +88,7 @@ def _distance(cells: Cells, gap: BoolArray) -> FloatArray:
 
 
 def _arcs(cells: Cells, gap: BoolArray) -> list[tuple[NDArray[np.intp], BoolArray]]:
-    """Runs of columns about the gaps (ascending, past C where they cross the seam), with the gaps."""
+    """Runs of columns about the gaps, ascending past C where they cross the seam, with the gaps."""
     around = grow(cells, gap, tol.BLANK_MARGIN_MM + 2 * tol.CELL_MM).any(axis=0)
     columns = len(around)
     if around.mean() > tol.BLANK_FULL_TURN:
@@ -109,7 +109,7 @@ def _solid(form: Form, tuck: FloatArray, arc: NDArray[np.intp], gap: BoolArray) 
     """Close the tucked form over an arc of columns (or the full turn) into a solid."""
     cells = form.cells
     along = _rows(form, gap)
-    fine = max(int(round(cells.column_rad * float(cells.radius_mm.max()) / tol.BLANK_CELL_MM)), 1)
+    fine = max(round(cells.column_rad * float(cells.radius_mm.max()) / tol.BLANK_CELL_MM), 1)
     full = len(arc) == cells.shape[1] + 1
     columns = arc[0] + np.arange((len(arc) - 1) * fine + (0 if full else 1)) / fine
     angles = columns * cells.column_rad

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,15 +75,15 @@ class _Faces:
             centres,
             np.mod(np.arctan2(centres[:, 1], centres[:, 0]), 2 * np.pi),
             project(form.profile, centres, normals),
-            ~_from(raw, missing.form_here.original_id(), len(faces)),
+            ~from_original(raw, missing.form_here.original_id(), len(faces)),
         )
 
 
-def _from(raw: object, original: int, n: int) -> BoolArray:
-    """Triangles that come from one original solid: the modeller keeps them in runs."""
+def from_original(raw: Any, original: int, n: int) -> BoolArray:
+    """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
     result = np.zeros(n, dtype=bool)
-    starts = np.asarray(raw.run_index) // 3  # type: ignore[attr-defined]
-    names = np.asarray(raw.run_original_id)  # type: ignore[attr-defined]
+    starts = np.asarray(raw.run_index) // 3
+    names = np.asarray(raw.run_original_id)
     for k, name in enumerate(names):
         result[starts[k] : starts[k + 1]] = name == original
     return result
@@ -94,7 +95,7 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     skin = ~faces.is_break
     inner = skin & (faces.drop.along < form.profile.lip)
     outer = skin & ~inner
-    angle, around_rad = _middle_and_span(faces.angle[skin], faces.areas[skin])
+    angle, around_rad = _middle_and_span(faces.angle[skin])
     mean_r = float(np.average(np.hypot(*faces.centres[skin, :2].T), weights=faces.areas[skin]))
     height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
     centre = np.average(faces.centres, axis=0, weights=faces.areas)
@@ -125,14 +126,12 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
 
 def clock(angle_deg: float) -> str:
     """Place around the vessel as a clock seen from above, 12 at angle 0, to the half hour."""
-    half_hours = int(round(-angle_deg / 15.0)) % 24
+    half_hours = round(-angle_deg / 15.0) % 24
     hour = half_hours // 2 or 12
     return f"{hour}:{30 * (half_hours % 2):02d}"
 
 
-def _kind(
-    faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form: Form
-) -> LossKind:
+def _kind(faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form: Form) -> LossKind:
     zone = tol.LIP_ZONE_WALLS * frame.wall_mm / form.profile.spacing_mm
     from_lip = np.abs(faces.drop.along - form.profile.lip)
     below = from_lip > zone
@@ -147,7 +146,7 @@ def _kind(
     return LossKind.THROUGH if through else LossKind.CHIP
 
 
-def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, float]:
+def _middle_and_span(angle: FloatArray) -> tuple[float, float]:
     """Middle of the shortest arc that holds the angles, and its width, radians."""
     order = np.sort(angle)
     gaps = np.diff(np.concatenate([order, [order[0] + 2 * np.pi]]))

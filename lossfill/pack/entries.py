@@ -24,9 +24,9 @@ from lossfill.pack.record import (
 )
 
 if TYPE_CHECKING:
-    from lossfill.design import Design
     from lossfill.fill.fill import Check, Fill
     from lossfill.loss.loss import Loss
+    from lossfill.road import Design
 
 
 def make_record(

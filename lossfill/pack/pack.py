@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from lossfill.design import Design
     from lossfill.fill.fill import Check, Fill
+    from lossfill.road import Design
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from lossfill.mesh import FloatArray, transformed
 from lossfill.pack.view import Subject, View, looking, make_subject
 
 if TYPE_CHECKING:
-    from lossfill.design import Design
     from lossfill.fill.fill import Fill
+    from lossfill.road import Design
 
 CLAY = (206, 200, 190)
 """sRGB of a body whose scan has no colours."""

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from lossfill.body.body import Body, Repair
-from lossfill.design import Design, Settings
 from lossfill.fill.fill import Check, Fill
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.loss.loss import Loss, LossKind
@@ -21,6 +20,7 @@ from lossfill.mesh import Mesh
 from lossfill.pack.entries import make_record
 from lossfill.pack.folder import RECORD_NAME
 from lossfill.pack.record import FillRecord, record_bytes
+from lossfill.road import Design, Settings
 from lossfill.scan.scan import Scan, Unit
 
 MESH = Mesh(np.eye(4, 3), np.array([[0, 1, 2], [0, 3, 1], [1, 3, 2], [2, 3, 0]]))
@@ -99,13 +99,14 @@ CHECK = Check(
     volume_mm3=9213.0,
 )
 
+CHECKS = {1: CHECK, 2: replace(CHECK, volume_mm3=38.8)}
+
 FILLS: tuple[Fill, ...] = (
     stand_in(
         Fill,
         loss=LOSS,
         clearance_mm=0.15,
         volume_ml=9.213,
-        check=CHECK,
         warnings=("the break is worn near the lip",),
     ),
     stand_in(
@@ -113,7 +114,6 @@ FILLS: tuple[Fill, ...] = (
         loss=CHIP,
         clearance_mm=0.15,
         volume_ml=0.0388,
-        check=replace(CHECK, volume_mm3=38.8),
     ),
 )
 
@@ -164,7 +164,7 @@ def record_of(made: Design, *, pictures: bool = False) -> FillRecord:
     pieces = {number: (f"piece_{number}.stl", f"piece_{number}.3mf") for number in numbers}
     files = sorted({RECORD_NAME, *(name for pair in pieces.values() for name in pair)})
     files += ["after.png"] if pictures else []
-    checks = {fill.loss.number: (fill.check, fill.check) for fill in made.fills}
+    checks = {number: (CHECKS[number], CHECKS[number]) for number in numbers}
     shown: Any = Result(made, WARNINGS)
     return make_record(shown, pieces=pieces, checks=checks, files=files)
 

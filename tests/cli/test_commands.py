@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from cli.stand_ins import CHECK, FILLS, FRAME, MADE, SCAN, WARNINGS, Road
+from cli.stand_ins import CHECK, CHECKS, FILLS, FRAME, MADE, SCAN, WARNINGS, Road
 
 from lossfill import Settings, Unit, __version__
 from lossfill.cli import main
@@ -153,9 +153,10 @@ def test_a_loss_without_a_piece_is_said(road: Road, tmp_path: Path, capsys: Capt
     assert "none was made: see the notes below" in capsys.readouterr().out
 
 
-def test_a_failed_check_is_said(road: Road, tmp_path: Path, capsys: Capture) -> None:
-    bad = replace(FILLS[0], check=replace(CHECK, one_part=False))
-    road.made = replace(MADE, fills=(bad, FILLS[1]))
+def test_a_failed_check_is_said(
+    road: Road, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(CHECKS, 1, replace(CHECK, one_part=False))
     assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o")]) == 0
     assert "IN SEVERAL PARTS" in capsys.readouterr().out
 

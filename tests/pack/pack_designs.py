@@ -10,12 +10,12 @@ import manifold3d
 import numpy as np
 
 from lossfill.body.body import Body, Repair
-from lossfill.design import Design, Settings
-from lossfill.fill.fill import Check, Fill
+from lossfill.fill.fill import Fill
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import FloatArray, Mesh
+from lossfill.road import Design, Settings
 from lossfill.scan.scan import Scan, Unit
 
 RADIUS_MM = 60.0
@@ -193,7 +193,6 @@ def make_design(
                 body_nearby=body_solid,
                 clearance_mm=clearance_mm,
                 volume_ml=solid.volume() / 1000,
-                check=Check(True, True, True, 0.0, 0.01, solid.volume()),
             )
         )
     frame = stand_in(

@@ -1,0 +1,66 @@
+"""The gap left along the break for adhesive, cut without moving the skin.
+
+The piece with clearance c is the part of the loss farther than c from the body. Nothing but that
+distance is needed: on the skin, the only body within c of the piece is the join itself, so the
+skin stays where it is and merely ends c before the join.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.fill.isosurface import isosurface
+from lossfill.mesh import FloatArray, Mesh
+from lossfill.nearest import Surface
+from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
+
+
+def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: float) -> Solid:
+    """Take away what lies within the clearance of the body.
+
+    Parameters
+    ----------
+    piece : the loss, exact complement of the body
+    body : the body about it
+    break_mesh : the triangles of `piece` that lie on the body
+    clearance_mm : more than 0
+
+    Raises
+    ------
+    BooleanError
+        Where the modeller fails.
+    """
+    # The cutter is a plate along the break: its far side lies `behind` inside the body, where
+    # there is no piece to be cut, and its near side at the clearance.
+    behind = clearance_mm + tol.CLEARANCE_CELL_MM
+    body_surface = Surface(mesh_from_solid(body))
+    break_surface = Surface(break_mesh)
+
+    def value(points: FloatArray) -> FloatArray:
+        rim = break_surface.distance(points) - behind
+        signed = np.full(len(points), np.inf)
+        # Signs cost rays: they are only asked for where they can matter.
+        close = rim < 2 * tol.CLEARANCE_CELL_MM
+        signed[close] = body_surface.signed_distance(points[close]) - clearance_mm
+        return np.maximum(rim, np.where(close, signed, rim))
+
+    near = points_over(break_mesh, spacing_mm=tol.CLEARANCE_CELL_MM)
+    cutter = isosurface(
+        near, value, cell_mm=tol.CLEARANCE_CELL_MM, reach_mm=behind + 0.5 * tol.CLEARANCE_CELL_MM
+    )
+    return piece if cutter is None else piece - solid_from_mesh(cutter)
+
+
+def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:
+    """Points on every triangle no farther apart than the spacing, (N, 3)."""
+    corners = mesh.vertices[mesh.faces]
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 1)
+    found = [mesh.vertices[np.unique(mesh.faces)]]
+    for n in np.unique(steps[steps > 1]):
+        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
+        i, j = i[i + j <= n], j[i + j <= n]
+        weights = np.stack([i, j, n - i - j], axis=1) / n
+        found.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
+    return np.concatenate(found)

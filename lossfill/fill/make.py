@@ -1,0 +1,105 @@
+"""From a loss to the piece that fills it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.errors import BooleanError, InputError
+from lossfill.fill.clearance import cut_clearance
+from lossfill.fill.fill import Fill
+from lossfill.loss.loss import Loss
+from lossfill.loss.measure import from_original
+from lossfill.mesh import Mesh
+from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
+
+
+def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
+    """Make the piece for one loss.
+
+    Parameters
+    ----------
+    loss : what is missing
+    clearance_mm : gap left along the break, 0–1 mm; the skin does not move
+
+    Raises
+    ------
+    InputError
+        For a clearance out of range.
+    BooleanError
+        Where no sound solid comes out, or nothing is left of the piece.
+    """
+    if not 0.0 <= clearance_mm <= tol.CLEARANCE_MAX_MM:
+        raise InputError(
+            f"the clearance of {clearance_mm:g} mm is out of range: "
+            f"give 0 to {tol.CLEARANCE_MAX_MM:g} mm"
+        )
+    solid = loss.solid
+    if clearance_mm > 0:
+        solid = cut_clearance(solid, loss.body_here, _break_mesh(loss), clearance_mm=clearance_mm)
+    largest, warnings = _largest_part(solid, loss, clearance_mm)
+    sound, mesh = storable(largest)
+    return Fill(
+        loss=loss,
+        mesh=mesh,
+        solid=sound,
+        body_nearby=loss.body_here,
+        clearance_mm=clearance_mm,
+        volume_ml=sound.volume() / 1000.0,
+        warnings=warnings,
+    )
+
+
+def _break_mesh(loss: Loss) -> Mesh:
+    raw = loss.solid.to_mesh64()
+    faces = raw.tri_verts.astype(np.int32)
+    on_break = ~from_original(raw, loss.form_here.original_id(), len(faces))
+    return Mesh(raw.vert_properties[:, :3], faces[on_break])
+
+
+def _largest_part(solid: Solid, loss: Loss, clearance_mm: float) -> tuple[Solid, tuple[str, ...]]:
+    parts = sorted(solid.decompose(), key=lambda part: -part.volume())
+    if not parts or parts[0].volume() < tol.PIECE_SHARE_MIN * 1000 * loss.volume_ml:
+        raise BooleanError(
+            f"nothing useful is left of the piece for loss {loss.number} with a clearance of "
+            f"{clearance_mm:g} mm: try a smaller one"
+        )
+    lost = sum(part.volume() for part in parts[1:])
+    if lost < tol.LOSS_VOLUME_MM3:
+        return parts[0], ()
+    return parts[0], (
+        f"the clearance cuts {lost / 1000:.2g} ml off the piece for loss {loss.number}; "
+        "that much must be made up in paste",
+    )
+
+
+def storable(solid: Solid) -> tuple[Solid, Mesh]:
+    """Bring a solid to coordinates that a file's 32-bit floats hold exactly, still one solid.
+
+    Rounding may fold or merge the tiny triangles that a cut leaves; they are collapsed first, by
+    as little as it takes.
+
+    Raises
+    ------
+    BooleanError
+        Where even the coarsest collapse leaves no sound solid.
+    """
+    for tolerance in tol.COLLAPSE_MM:
+        mesh = _rounded(mesh_from_solid(solid.simplify(tolerance)))
+        try:
+            rounded = solid_from_mesh(mesh)
+        except BooleanError:
+            continue
+        if rounded.num_tri() == len(mesh.faces) and len(rounded.decompose()) == 1:
+            return rounded, mesh
+    raise BooleanError("the piece does not survive rounding to the file's 32-bit numbers")
+
+
+def _rounded(mesh: Mesh) -> Mesh:
+    """Round to float32 and weld what falls together, dropping triangles that collapse."""
+    rounded = mesh.vertices.astype(np.float32)
+    unique, index = np.unique(rounded, axis=0, return_inverse=True)
+    faces = index.reshape(-1)[mesh.faces]
+    a, b, c = faces.T
+    whole = (a != b) & (b != c) & (c != a)
+    return Mesh(unique.astype(np.float64), faces[whole].astype(np.int32))

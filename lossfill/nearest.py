@@ -1,0 +1,44 @@
+"""The one door to nearest-surface queries and rays."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from lossfill.mesh import FloatArray, Mesh
+
+
+class Surface:
+    """A mesh made ready for queries; distances are good to 32-bit floats about the mesh's middle.
+
+    Parameters
+    ----------
+    mesh : triangles, mm
+    """
+
+    __slots__ = ("_middle", "_scene")
+
+    def __init__(self, mesh: Mesh) -> None:
+        import open3d
+
+        # The engine works in 32-bit floats: a scan far from the origin would lose digits.
+        self._middle: FloatArray = mesh.bounds.mean(axis=0)
+        self._scene: Any = open3d.t.geometry.RaycastingScene()
+        vertices = (mesh.vertices - self._middle).astype(np.float32)
+        self._scene.add_triangles(vertices, mesh.faces.astype(np.uint32))
+
+    def distance(self, points: FloatArray) -> FloatArray:
+        """Distance from each point, (N,) mm."""
+        return np.asarray(self._scene.compute_distance(self._local(points)).numpy(), np.float64)
+
+    def signed_distance(self, points: FloatArray) -> FloatArray:
+        """The same, negative inside; the mesh must be closed."""
+        # Three rays vote, for one may graze an edge.
+        signed = self._scene.compute_signed_distance(self._local(points), nsamples=3)
+        return np.asarray(signed.numpy(), np.float64)
+
+    def _local(self, points: FloatArray) -> Any:
+        import open3d
+
+        return open3d.core.Tensor((points - self._middle).astype(np.float32))

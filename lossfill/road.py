@@ -1,0 +1,162 @@
+"""The whole road in one call: scan file in, a fill for every loss out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from lossfill.body import Body, make_body
+from lossfill.fill import Fill, make_fill
+from lossfill.form import Form, fit_form
+from lossfill.frame import Frame, find_frame
+from lossfill.loss import Loss, find_losses
+from lossfill.scan import Scan, Unit, read_scan
+
+Progress = Callable[[str, float], None]
+"""Called with the stage's name in plain words and the fraction of the whole job done, 0–1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What a repairer may choose.
+
+    Parameters
+    ----------
+    clearance_mm : gap left along the break for adhesive, 0–1 mm; 0.15 suits thin lacquer paste
+        or slow epoxy (common practice)
+    units : unit of the file's numbers; None lets the file or its size decide
+    seed : of every random choice; the same seed gives the same files
+    """
+
+    clearance_mm: float = 0.15
+    units: Unit | None = None
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Inspection:
+    """The first three stages: what is there."""
+
+    settings: Settings
+    scan: Scan
+    body: Body
+    frame: Frame
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """All that the stages want a person to know."""
+        return _all_warnings(self.scan, self.body, self.frame)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measurement:
+    """The first five stages: what is missing."""
+
+    settings: Settings
+    scan: Scan
+    body: Body
+    frame: Frame
+    form: Form
+    losses: tuple[Loss, ...]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """All that the stages want a person to know."""
+        return _all_warnings(self.scan, self.body, self.frame, self.form)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Design:
+    """Every stage's result, in the order of the road."""
+
+    settings: Settings
+    scan: Scan
+    body: Body
+    frame: Frame
+    form: Form
+    losses: tuple[Loss, ...]
+    fills: tuple[Fill, ...]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """All that the stages want a person to know."""
+        return _all_warnings(self.scan, self.body, self.frame, self.form, *self.fills)
+
+
+def inspect(
+    scan: Scan | str | Path, settings: Settings = Settings(), *, progress: Progress | None = None
+) -> Inspection:
+    """Read a scan, mend it and stand it upright.
+
+    Raises
+    ------
+    LossfillError
+        With one line that says what is wrong and what to do.
+    """
+    tell = progress or _silent
+    if not isinstance(scan, Scan):
+        tell("reading the scan", 0.0)
+        scan = read_scan(scan, units=settings.units)
+    tell("mending a copy of the scan", 0.1)
+    body = make_body(scan)
+    tell("finding the axis", 0.3)
+    frame = find_frame(body, rng=np.random.default_rng(settings.seed))
+    return Inspection(settings, scan, body, frame)
+
+
+def measure(
+    scan: Scan | str | Path, settings: Settings = Settings(), *, progress: Progress | None = None
+) -> Measurement:
+    """Find and measure every loss.
+
+    Raises
+    ------
+    LossfillError
+        With one line that says what is wrong and what to do.
+    """
+    tell = progress or _silent
+    seen = inspect(scan, settings, progress=tell)
+    tell("working out the intact form", 0.45)
+    form = fit_form(seen.frame)
+    tell("looking for losses", 0.7)
+    losses = find_losses(seen.body, seen.frame, form)
+    return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses)
+
+
+def design(
+    scan: Scan | str | Path, settings: Settings = Settings(), *, progress: Progress | None = None
+) -> Design:
+    """Design a piece for every loss of a scanned vessel.
+
+    Parameters
+    ----------
+    scan : a scan already read, or the path of a scan file, which is never written to
+    settings : what a repairer may choose
+    progress : told of each stage as it begins
+
+    Raises
+    ------
+    LossfillError
+        With one line that says what is wrong and what to do.
+    """
+    tell = progress or _silent
+    found = measure(scan, settings, progress=tell)
+    fills = []
+    for k, loss in enumerate(found.losses):
+        tell(f"making piece {loss.number}", 0.8 + 0.2 * k / len(found.losses))
+        fills.append(make_fill(loss, clearance_mm=settings.clearance_mm))
+    tell("done", 1.0)
+    return Design(
+        settings, found.scan, found.body, found.frame, found.form, found.losses, tuple(fills)
+    )
+
+
+def _silent(stage: str, fraction: float) -> None:
+    """Report to nobody."""
+
+
+def _all_warnings(*stages: Scan | Body | Frame | Form | Fill) -> tuple[str, ...]:
+    return tuple(warning for stage in stages for warning in stage.warnings)
