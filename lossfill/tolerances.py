@@ -346,3 +346,29 @@ PIECE_SHARE_MIN = 0.2
 COLLAPSE_MM = (1e-4, 5e-4, 2e-3, 5e-3)
 """mm by which tiny triangles may be collapsed before rounding, tried in order; all lie far below
 what a printer resolves."""
+
+# --- frame: oval and lobed outlines ------------------------------------------------------------
+
+OUTLINE_SWING = 0.02
+"""Fraction of the radius: what is rounder is left to the elastic form (1.6 mm at 160 mm)."""
+
+OUTLINE_ORDER = 4
+"""Harmonics of an outline besides its lobes."""
+
+LOBES_MAX = 24
+"""Largest number of lobes looked for."""
+
+OUTLINE_SAMPLES = 15_000
+"""Samples by which an outline is fitted; a later fit takes up what is left of it."""
+
+OUTLINE_ROUNDS = 3
+"""Rounds of section and outline in turn; each sharpens the other."""
+
+OUTLINE_REACH = 0.12
+"""Search width about the first, blurred section over its size."""
+
+OUTLINE_KNOTS = 17
+"""Knots along the profile: a displacement may come and go within an eighth of it."""
+
+OUTLINE_BEND = 0.02
+"""Weight of the outline's bending along the profile against the samples."""

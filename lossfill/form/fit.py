@@ -65,6 +65,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     )
     return Form(
         profile=frame.profile,
+        outline=frame.outline,
         cells=cells,
         field_mm=conform(
             cells, skin, _with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise

@@ -10,7 +10,9 @@ from scipy.ndimage import map_coordinates
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
 from lossfill.form.close import close_turn
-from lossfill.frame.profile import Profile, at, project
+from lossfill.frame.outline import Outline
+from lossfill.frame.profile import Profile, Projection, at, project
+from lossfill.frame.samples import Samples
 from lossfill.mesh import BoolArray, FloatArray, Mesh
 
 
@@ -21,6 +23,7 @@ class Form:
     Parameters
     ----------
     profile : the revolved profile that the field moves
+    outline : what takes the round vessel to an oval or lobed one, or None
     cells : the grid on which the field is kept
     field_mm : (R, C) offset of the intact skin from the profile along its normal
     skin : what the samples show of each cell
@@ -36,6 +39,7 @@ class Form:
     """
 
     profile: Profile
+    outline: Outline | None
     cells: Cells
     field_mm: FloatArray = field(repr=False)
     skin: Skin = field(repr=False)
@@ -53,6 +57,18 @@ class Form:
         """Offset of the intact skin from the profile at places along it and around, mm."""
         return interpolate(self.cells, self.profile, self.field_mm, along, angle)
 
+    def locate(self, points: FloatArray, normals: FloatArray) -> Projection:
+        """Drop points of the vessel on the profile, with its outline allowed for.
+
+        Parameters
+        ----------
+        points, normals : (N, 3) vessel coordinates
+        """
+        here = Samples(points, normals, normals, 0.0)
+        if self.outline is not None:
+            here = self.outline.to_round(here)
+        return project(self.profile, here.points, here.normals)
+
     def misfit(self, points_scan: FloatArray, normals_scan: FloatArray) -> FloatArray:
         """Signed distance of skin points from the intact form, mm, positive outside.
 
@@ -67,7 +83,7 @@ class Form:
         vessel_from_scan = np.linalg.inv(self.scan_from_vessel)
         p = points_scan @ vessel_from_scan[:3, :3].T + vessel_from_scan[:3, 3]
         n = normals_scan @ vessel_from_scan[:3, :3].T
-        drop = project(self.profile, p, n)
+        drop = self.locate(p, n)
         angle = np.mod(np.arctan2(p[:, 1], p[:, 0]), 2 * np.pi)
         misfit = drop.offset_mm - self.offset_mm(drop.along, angle)
         facing = drop.agreement > tol.SKIN_AGREEMENT
@@ -121,4 +137,6 @@ def place_on_form(
     r, z = (points + offset[:, None] * normals).T
     r = np.maximum(r, 0.0)
     flat = np.stack([r * np.cos(angle.ravel()), r * np.sin(angle.ravel()), z], axis=1)
+    if form.outline is not None:
+        flat = form.outline.from_round(flat, along.ravel())
     return flat.reshape(*along.shape, 3)

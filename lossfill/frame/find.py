@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from lossfill import tolerances as tol
@@ -16,8 +18,9 @@ from lossfill.frame.measure import (
     roundness_by_height,
     wall_mm,
 )
+from lossfill.frame.outline import Outline, find_outline, outline_on, roughly_round
 from lossfill.frame.profile import Profile, project
-from lossfill.frame.refine import refine
+from lossfill.frame.refine import Refined, refine
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.frame.section import first_section, rim_is_high
 from lossfill.mesh import FloatArray
@@ -32,13 +35,12 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
         Where no axis of revolution explains the scan, or there is no hollow.
     """
     samples = sample_body(body, n=tol.FIT_SAMPLES, rng=rng)
-    few = slice(None, None, max(1, tol.FIT_SAMPLES // tol.AXIS_SAMPLES))
-    axis = fit_axis(samples.points[few], samples.calm_normals[few], rng=rng)
-    upright = _upright(axis, samples)
-    refined = refine(samples.moved(upright), first_section(samples.moved(upright)))
-    vessel_from_scan = refined.moved @ upright
-    profile, vessel_from_scan = _settle(refined.profile, vessel_from_scan)
-    placed = samples.moved(vessel_from_scan)
+    few = samples.thinned(tol.AXIS_SAMPLES)
+    upright = _upright(fit_axis(few.points, few.calm_normals, rng=rng), samples)
+    outline = find_outline(samples.moved(upright))
+    stand = _stand_round if outline is None else _stand_outlined
+    refined, vessel_from_scan, outline, placed = stand(samples, upright, outline)
+    profile = refined.profile
     height = float(profile.points[profile.lip, 1])
     diameter = 2 * float(profile.points[:, 0].max())
     _refuse_without_axis(refined.coverage, refined.elastic_residual_mm, max(height, diameter))
@@ -46,6 +48,7 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     return Frame(
         vessel_from_scan=vessel_from_scan,
         profile=profile,
+        outline=outline,
         samples=placed,
         residual_mm=refined.residual_mm,
         noise_mm=refined.elastic_residual_mm,
@@ -55,16 +58,42 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
         foot_diameter_mm=foot_diameter_mm(profile),
         wall_mm=wall_mm(profile),
         capacity_ml=capacity_ml(profile),
-        roundness=roundness_by_height(profile, placed, drop),
+        roundness=roundness_by_height(profile, placed, drop, outline),
     )
 
 
 def _upright(axis: AxisFit, samples: Samples) -> FloatArray:
     """Put the axis on z, rim up; the rim's side is read from a first section."""
     matrix = _axis_on_z(axis.direction, axis.point)
-    if rim_is_high(first_section(samples.moved(matrix))):
+    if rim_is_high(first_section(roughly_round(samples.moved(matrix)))):
         return matrix
     return _axis_on_z(-axis.direction, axis.point)
+
+
+_Stood = tuple[Refined, FloatArray, Outline | None, Samples]
+
+
+def _stand_round(samples: Samples, upright: FloatArray, _: Outline | None) -> _Stood:
+    """Settle a vessel that is near round."""
+    placed = samples.moved(upright)
+    refined, lowered = _settle(refine(placed, first_section(placed)))
+    pose = lowered @ upright
+    return refined, pose, None, samples.moved(pose)
+
+
+def _stand_outlined(samples: Samples, upright: FloatArray, outline: Outline | None) -> _Stood:
+    """Settle a vessel that is round only once its outline is taken out."""
+    assert outline is not None
+    rounded = outline.to_round(samples.moved(upright))
+    pose = refine(rounded, first_section(rounded)).moved @ upright
+    # In the settled frame once more, the profile alone, for the outline was found in the old one.
+    outline = find_outline(samples.moved(pose)) or outline
+    rounded = outline.to_round(samples.moved(pose))
+    refined, lowered = _settle(refine(rounded, first_section(rounded), free=False))
+    pose = lowered @ pose
+    placed = samples.moved(pose)
+    outline = outline_on(refined.profile, placed, rounded.moved(lowered), like=outline)
+    return refined, pose, outline, outline.to_round(placed)
 
 
 def _axis_on_z(direction: FloatArray, point: FloatArray) -> FloatArray:
@@ -80,13 +109,14 @@ def _axis_on_z(direction: FloatArray, point: FloatArray) -> FloatArray:
     return matrix
 
 
-def _settle(profile: Profile, vessel_from_scan: FloatArray) -> tuple[Profile, FloatArray]:
-    """Lower the vessel until its foot stands on z = 0."""
+def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
+    """Lower the vessel until its foot stands on z = 0; return the whole motion too."""
+    profile = refined.profile
     down = float(profile.points[:, 1].min())
-    lowered = profile.points - np.array([0.0, down])
-    matrix = np.array(vessel_from_scan)
+    lowered = Profile(profile.points - np.array([0.0, down]), profile.normals, profile.lip)
+    matrix = np.array(refined.moved)
     matrix[2, 3] -= down
-    return Profile(lowered, profile.normals, profile.lip), matrix
+    return replace(refined, profile=lowered), matrix
 
 
 def _refuse_without_axis(coverage: float, residual_mm: float, size_mm: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from lossfill.frame.outline import Outline
 from lossfill.frame.profile import Profile
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
@@ -35,7 +36,9 @@ class Frame:
     ----------
     vessel_from_scan : (4, 4) rigid transform, scan mm to vessel mm
     profile : the consensus section of the vessel
-    samples : points spread over the measured surface, in vessel coordinates, for later stages
+    outline : what makes an oval or lobed vessel round, or None where it is near round
+    samples : points spread over the measured surface for later stages, in vessel coordinates and,
+        where there is an outline, moved to the round vessel
     residual_mm : robust spread of the skin about the revolved profile (out of round included), mm
     noise_mm : the same with the low out-of-round harmonics allowed for: texture and scan noise
     coverage : fraction of the skin samples that the revolved profile explains
@@ -49,6 +52,7 @@ class Frame:
 
     vessel_from_scan: FloatArray
     profile: Profile
+    outline: Outline | None
     samples: Samples = field(repr=False)
     residual_mm: float
     noise_mm: float

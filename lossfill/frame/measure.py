@@ -7,6 +7,7 @@ from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.frame.frame import Roundness
+from lossfill.frame.outline import Outline
 from lossfill.frame.profile import Profile, Projection, at
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
@@ -47,7 +48,12 @@ def wall_mm(profile: Profile) -> float:
 
 
 def roundness_by_height(
-    profile: Profile, samples: Samples, drop: Projection, *, n_heights: int = 5
+    profile: Profile,
+    samples: Samples,
+    drop: Projection,
+    outline: Outline | None,
+    *,
+    n_heights: int = 5,
 ) -> tuple[Roundness, ...]:
     """Amplitudes of the radius's 2nd to 4th harmonic at heights from foot to rim, mm."""
     top = float(profile.points[profile.lip, 1])
@@ -60,6 +66,8 @@ def roundness_by_height(
     radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
     # Slope is taken out: the radial deviation is that from the profile, not from the ring's mean.
     deviation = drop.offset_mm / np.where(skin, normals[:, 0], 1.0)
+    if outline is not None:
+        deviation = deviation + outline.displacement_mm(drop.along, angle)
     for k in range(n_heights):
         middle = (k + 0.5) * top / n_heights
         ring = skin & (np.abs(samples.points[:, 2] - middle) < band)

@@ -40,25 +40,26 @@ class Refined:
     coverage: float
 
 
-def refine(samples: Samples, curve: FloatArray) -> Refined:
+def refine(samples: Samples, curve: FloatArray, *, free: bool = True) -> Refined:
     """Settle axis and profile from a first section.
 
     Parameters
     ----------
     samples : in a frame near the right one, rim up
     curve : (K, 2) first section, from the hollow's floor over the lip to the underside
+    free : settle the axis too; else the profile alone
     """
     length = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
     spacing = length * tol.PROFILE_SPACING
     profile = make_profile(curve, spacing_mm=spacing)
     moved = np.eye(4)
     reach = max(2.0, tol.SKIN_REACH * float(np.hypot(*np.ptp(curve, axis=0))))
-    few = samples.chosen(slice(None, None, max(1, len(samples.points) // tol.REFINE_SAMPLES)))
+    few = samples.thinned(tol.REFINE_SAMPLES)
     for round_ in range(tol.REFINE_ROUNDS):
         last = round_ == tol.REFINE_ROUNDS - 1
         here = (samples if last else few).moved(moved)
         step = _Step.solve(here, profile, reach_mm=reach)
-        if not last:
+        if free and not last:
             moved = _rigid(step.rigid) @ moved
         grown = profile.points + step.shift[:, None] * profile.normals
         profile = make_profile(grown, spacing_mm=spacing)

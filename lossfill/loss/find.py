@@ -9,7 +9,6 @@ from lossfill.body.body import Body
 from lossfill.form.cells import cell_of, grow
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
-from lossfill.frame.profile import project
 from lossfill.loss.blank import Blank, make_blanks
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import Missing, measure
@@ -75,7 +74,7 @@ def _guessed(body: Body, frame: Frame, form: Form) -> BoolArray:
     turn, shift = frame.vessel_from_scan[:3, :3], frame.vessel_from_scan[:3, 3]
     points = points @ turn.T + shift
     normals = np.repeat(normal @ turn.T, len(barycentric), axis=0)
-    drop = project(form.profile, points, normals)
+    drop = form.locate(points, normals)
     angle = np.mod(np.arctan2(points[:, 1], points[:, 0]), 2 * np.pi)
     mask.ravel()[cell_of(form.cells, form.profile, drop.along, angle)] = True
     return grow(form.cells, mask, tol.GUESSED_MARGIN_MM)

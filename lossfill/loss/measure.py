@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
@@ -187,21 +186,15 @@ def _thickness(
 
     From each new skin triangle to the nearest place of the intact skin on the other side.
     """
-    raw = missing.form_here.to_mesh64().vert_properties[:, :3]
-    vertices = raw @ frame.vessel_from_scan[:3, :3].T + frame.vessel_from_scan[:3, 3]
-    here = outer if outer.sum() >= inner.sum() else inner
-    to_other: NDArray[np.bool_]
-    flat = project_rows(vertices, form)
-    to_other = flat < form.profile.lip if here is outer else flat > form.profile.lip
-    if not to_other.any():
+    use_outer = bool(outer.sum() >= inner.sum())
+    here = outer if use_outer else inner
+    whole = _Faces.of(replace(missing, solid=missing.form_here), frame, form)
+    # The crop's own flat faces do not face as the skin does.
+    skin = whole.drop.agreement > tol.SKIN_AGREEMENT
+    is_inner = whole.drop.along < form.profile.lip
+    other = skin & (is_inner if use_outer else ~is_inner)
+    if not other.any():
         return 0.0, 0.0
-    distance, _ = cKDTree(vertices[to_other]).query(faces.centres[here])
+    distance, _ = cKDTree(whole.centres[other]).query(faces.centres[here])
     low, high = np.quantile(distance, [0.02, 0.98])
     return float(low), float(high)
-
-
-def project_rows(points: FloatArray, form: Form) -> FloatArray:
-    """Nearest place on the profile, by position alone."""
-    flat = np.stack([np.hypot(points[:, 0], points[:, 1]), points[:, 2]], axis=1)
-    _, nearest = cKDTree(form.profile.points).query(flat)
-    return nearest.astype(np.float64)
