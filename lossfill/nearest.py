@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lossfill.mesh import FloatArray, Mesh
 
@@ -25,8 +26,8 @@ class Surface:
         # The engine works in 32-bit floats: a scan far from the origin would lose digits.
         self._middle: FloatArray = mesh.bounds.mean(axis=0)
         self._scene: Any = open3d.t.geometry.RaycastingScene()
-        vertices = (mesh.vertices - self._middle).astype(np.float32)
-        self._scene.add_triangles(vertices, mesh.faces.astype(np.uint32))
+        vertices = self._local(mesh.vertices)
+        self._scene.add_triangles(vertices, _tensor(mesh.faces.astype(np.uint32)))
 
     def distance(self, points: FloatArray) -> FloatArray:
         """Distance from each point, (N,) mm."""
@@ -39,6 +40,10 @@ class Surface:
         return np.asarray(signed.numpy(), np.float64)
 
     def _local(self, points: FloatArray) -> Any:
-        import open3d
+        return _tensor((points - self._middle).astype(np.float32))
 
-        return open3d.core.Tensor((points - self._middle).astype(np.float32))
+
+def _tensor(array: NDArray[Any]) -> Any:
+    import open3d
+
+    return open3d.core.Tensor.from_numpy(np.ascontiguousarray(array))

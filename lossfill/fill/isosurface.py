@@ -103,11 +103,12 @@ def _lone_first(
 
 def _is_odd(order: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Parity of a permutation of four."""
-    swaps = np.zeros(len(order), dtype=np.int64)
+    swaps: NDArray[np.int64] = np.zeros(len(order), dtype=np.int64)
     for i in range(4):
         for j in range(i + 1, 4):
             swaps += order[:, i] > order[:, j]
-    return swaps % 2 == 1
+    odd: NDArray[np.bool_] = swaps % 2 == 1
+    return odd
 
 
 def _oriented(triangles: NDArray[np.intp], *, flip: NDArray[np.bool_]) -> NDArray[np.intp]:

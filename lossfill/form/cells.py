@@ -46,12 +46,13 @@ class Cells:
     @property
     def angles(self) -> FloatArray:
         """Middle of each column, (C,) radians."""
-        return np.arange(self.shape[1]) * self.column_rad
+        return np.arange(self.shape[1], dtype=np.float64) * self.column_rad
 
     @property
     def area_mm2(self) -> FloatArray:
         """Area of a cell in each row, (R,)."""
-        return np.maximum(self.radius_mm, 0.25 * self.row_mm) * self.column_rad * self.row_mm
+        width: FloatArray = np.maximum(self.radius_mm, 0.25 * self.row_mm) * self.column_rad
+        return width * self.row_mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,7 +161,7 @@ def label_around(mask: BoolArray) -> tuple[NDArray[np.int32], int]:
         return k
 
     rows = mask.shape[0]
-    for row in np.flatnonzero(mask[:, 0]):
+    for row in np.flatnonzero(mask[:, 0]).tolist():
         for other in range(max(row - 1, 0), min(row + 2, rows)):
             if mask[other, -1]:
                 parent[root(int(labels[row, 0]))] = root(int(labels[other, -1]))

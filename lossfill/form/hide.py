@@ -50,7 +50,8 @@ def _rows_and_width(cells: Cells, gap: BoolArray) -> tuple[BoolArray, float]:
     )
     largest = labels == 1 + int(area[1:].argmax())
     width = float(np.degrees(largest.any(axis=0).sum() * cells.column_rad))
-    return gap[:, largest.any(axis=0)].any(axis=1), float(np.clip(width, *tol.PATCH_WIDTHS_DEG))
+    shared = np.asarray(gap[:, largest.any(axis=0)].any(axis=1))
+    return shared, float(np.clip(width, *tol.PATCH_WIDTHS_DEG))
 
 
 def rms_on(patch: BoolArray, skin: Skin, predicted: FloatArray, cells: Cells) -> float:

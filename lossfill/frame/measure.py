@@ -39,7 +39,7 @@ def foot_diameter_mm(profile: Profile) -> float:
 def wall_mm(profile: Profile) -> float:
     """Median thickness of the wall above the floor, mm."""
     inside, outside = profile.points[: profile.lip], profile.points[profile.lip + 1 :]
-    thickness, _ = cKDTree(outside).query(inside)
+    thickness = np.asarray(cKDTree(outside).query(inside)[0])
     rise = profile.points[profile.lip, 1] - inside[:, 1]
     height = float(np.ptp(inside[:, 1]))
     # Away from the floor, where the foot thickens it, and from the lip, where it rounds off.
@@ -98,7 +98,7 @@ def fit_harmonics(angle: FloatArray, value: FloatArray, *, order: int) -> FloatA
         weighted = design * weights[:, None]
         # A whisper of ridge keeps a ring with a gap from swinging out in it.
         matrix = weighted.T @ design + 1e-6 * len(value) * np.eye(design.shape[1])
-        answer: FloatArray = np.linalg.solve(matrix, weighted.T @ value)
+        answer = np.asarray(np.linalg.solve(matrix, weighted.T @ value), dtype=np.float64)
         residual = np.abs(value - design @ answer)
         spread = 1.4826 * float(np.median(residual)) + 1e-9
         weights = 1.0 / (1.0 + (residual / (4 * spread)) ** 2) ** 2

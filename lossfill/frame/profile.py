@@ -107,14 +107,13 @@ def project(profile: Profile, points: FloatArray, normals: FloatArray) -> Projec
     reach = tol.PROJECT_NORMAL_MM
     tree = cKDTree(np.hstack([profile.points, reach * profile.normals]))
     _, nearest = tree.query(np.hstack([p, reach * n]), workers=-1)
-    along = nearest.astype(np.float64)
+    along = np.asarray(nearest, dtype=np.float64)
     spacing = profile.spacing_mm
     for _ in range(2):
         q, m = at(profile, along)
         tangential = (p[:, 0] - q[:, 0]) * m[:, 1] - (p[:, 1] - q[:, 1]) * m[:, 0]
-        along = np.clip(
-            along + np.clip(tangential / spacing, -1.5, 1.5), 0, len(profile.points) - 1
-        )
+        step = np.clip(tangential / spacing, -1.5, 1.5)
+        along = np.asarray(np.clip(along + step, 0, len(profile.points) - 1), dtype=np.float64)
     q, m = at(profile, along)
     offset = ((p - q) * m).sum(axis=1)
     return Projection(along, offset, (n * m).sum(axis=1))

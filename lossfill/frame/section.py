@@ -17,6 +17,8 @@ handle, which fills a twentieth of the turn, goes.
 
 from __future__ import annotations
 
+from typing import cast
+
 import contourpy
 import numpy as np
 from scipy.ndimage import gaussian_filter, label
@@ -55,7 +57,8 @@ def first_section(samples: Samples, *, up_known: bool = False) -> FloatArray:
         )
     sizes = np.bincount(pieces.ravel())[1:]
     masked = np.where(pieces == 1 + int(sizes.argmax()), occupancy, 0.0)
-    lines = contourpy.contour_generator(r, z, masked.T).lines(tol.SECTION_SHARE)
+    contours = contourpy.contour_generator(r, z, masked.T)
+    lines = cast(list[FloatArray], contours.lines(tol.SECTION_SHARE))
     curve = max(lines, key=_length)
     # The rows are mirrored across the axis so that the outline crosses r = 0 and can be cut there.
     return _cut_at_axis(curve, cell=float(r[1] - r[0]), up_known=up_known)
@@ -77,12 +80,13 @@ def mean_occupancy(samples: Samples) -> tuple[FloatArray, FloatArray, FloatArray
     drops = np.bincount(
         (i * n_z + j)[inside], weights=weights[inside], minlength=n_r * n_z
     ).reshape(n_r, n_z)
-    occupancy = np.cumsum(drops[::-1], axis=0)[::-1]
+    occupancy = np.asarray(np.cumsum(drops[::-1], axis=0)[::-1], dtype=np.float64)
     # Half a cell of blur quiets the sampling noise; the section is refined on the points later.
     occupancy = gaussian_filter(occupancy, 0.7, mode=("nearest", "constant"))
     mirrored = np.vstack([occupancy[:3][::-1], occupancy])
-    r_centres = (np.arange(-3, n_r) + 0.5) * cell
-    return mirrored, r_centres, low + (np.arange(n_z) - 1.5) * cell
+    r_centres = (np.arange(-3, n_r, dtype=np.float64) + 0.5) * cell
+    z_centres = low + (np.arange(n_z, dtype=np.float64) - 1.5) * cell
+    return mirrored, r_centres, z_centres
 
 
 def _cut_at_axis(curve: FloatArray, *, cell: float, up_known: bool) -> FloatArray:

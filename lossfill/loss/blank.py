@@ -89,7 +89,8 @@ def _distance(cells: Cells, gap: BoolArray) -> FloatArray:
 
 def _arcs(cells: Cells, gap: BoolArray) -> list[tuple[NDArray[np.intp], BoolArray]]:
     """Runs of columns about the gaps, ascending past C where they cross the seam, with the gaps."""
-    around = grow(cells, gap, tol.BLANK_MARGIN_MM + 2 * tol.CELL_MM).any(axis=0)
+    near = grow(cells, gap, tol.BLANK_MARGIN_MM + 2 * tol.CELL_MM)
+    around = np.asarray(near.any(axis=0))
     columns = len(around)
     if around.mean() > tol.BLANK_FULL_TURN:
         return [(np.arange(columns + 1), gap)]
