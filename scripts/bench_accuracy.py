@@ -1,0 +1,214 @@
+"""Accuracy: whole vessels are broken, filled on the product's own road, compared with the chunk.
+
+A case is one vessel, one break and one scan noise. The scan is written to a file, the road walks
+from that file to the folder of pieces, and each piece is read back from its own file by another
+library before it is judged. The truth carries no noise and follows the scan's known pose.
+
+Beside it stands the plain rigid revolve: the same axis, profile, cut and clearance, but a form that
+is perfectly round, for everything that follows the real vessel's shape is left out.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import trimesh
+from bench_figures import Case, Outcome, Row
+from breaking import Broken, as_scanned, break_vessel
+from make_meshes import write_ply
+from real_scans import load_real, upright
+from scoring import Score, match_losses, score
+from vessels import mug
+
+from lossfill import Settings, design, write_pack
+from lossfill.errors import LossfillError
+from lossfill.fill import make_fill
+from lossfill.form import fit_form
+from lossfill.loss import find_losses
+from lossfill.mesh import FloatArray, Mesh, transformed
+from lossfill.road import Design
+from lossfill.scan import Unit
+
+__all__ = [
+    "BREAKS",
+    "NOISES_MM",
+    "VESSELS",
+    "all_cases",
+    "quick_cases",
+    "run_case",
+    "run_cases",
+]
+
+VESSELS: dict[str, Callable[[], Mesh]] = {
+    "bowl": lambda: upright(load_real("bowl")),
+    "ramekin": lambda: upright(load_real("ramekin")),
+    "mug": mug,
+}
+"""Whole vessels by name: two real scans, and an invented mug with a handle."""
+
+BREAKS = ("rim_45", "rim_120", "rim_185", "hole", "chip", "rim_and_hole", "spall")
+NOISES_MM = (0.0, 0.05)
+
+
+def all_cases() -> tuple[Case, ...]:
+    """Every vessel, break and noise."""
+    return tuple(
+        Case(vessel, kind, noise) for vessel in VESSELS for kind in BREAKS for noise in NOISES_MM
+    )
+
+
+def quick_cases() -> tuple[Case, ...]:
+    """One case for each vessel."""
+    return tuple(Case(vessel, "rim_45", NOISES_MM[-1]) for vessel in VESSELS)
+
+
+def run_cases(cases: Iterable[Case]) -> Iterator[Outcome]:
+    """Run cases one after another; each result comes as soon as it is there."""
+    for case in cases:
+        yield run_case(case, _whole(case.vessel))
+
+
+def run_case(case: Case, whole: Mesh) -> Outcome:
+    """Break, scan, fill and judge one vessel.
+
+    Parameters
+    ----------
+    case : what to do; the seeds of every random choice follow from it
+    whole : the vessel that it names, on z = 0 with its axis along +z, mm
+
+    Returns
+    -------
+    Outcome
+        Whatever happens: an error of the product is a result here.
+    """
+    broken = _broken(case, whole)
+    rng = np.random.default_rng(_seed("scan", case.vessel, case.kind, f"{case.noise_mm:g}"))
+    scan, pose = as_scanned(broken.body, noise_mm=case.noise_mm, rng=rng)
+    # As the file holds it, so that the clash is measured against what the product was given.
+    scan = Mesh(scan.vertices.astype(np.float32).astype(np.float64), scan.faces)
+    settings = Settings(units=Unit.MILLIMETRE)
+    made: Design | None = None
+    pieces: tuple[_Piece, ...] = ()
+    failure = None
+    begin = time.perf_counter()
+    with tempfile.TemporaryDirectory() as name:
+        path = write_ply(scan, Path(name) / "scan.ply")
+        begin = time.perf_counter()
+        try:
+            made = design(path, settings)
+            write_pack(made, Path(name) / "fill", pictures=False)
+            seconds = time.perf_counter() - begin
+            pieces = _read_pieces(Path(name) / "fill")
+        except Exception as error:  # noqa: BLE001  one fault may not hide the other cases
+            seconds = time.perf_counter() - begin
+            failure = f"{type(error).__name__}: {error}"
+    truth = _Truth.of(broken, whole, scan, pose, settings.clearance_mm)
+    plain = () if made is None else _plain_pieces(made)
+    matches = match_losses(tuple(piece.mesh for piece in pieces), truth.chunks)
+    plain_of = match_losses(plain, truth.chunks).piece_of_chunk
+    rows = []
+    for k, cut in enumerate(broken.kinds):
+        own, other = matches.piece_of_chunk[k], plain_of[k]
+        piece = None if own is None else pieces[own]
+        rows.append(
+            Row(
+                case=case,
+                cut=cut,
+                score=truth.score(k, None if piece is None else piece.mesh),
+                found=piece is not None,
+                clash_limit_mm3=math.inf if piece is None else piece.clash_limit_mm3,
+                stated_mm=math.nan if piece is None else piece.stated_mm,
+                plain=truth.score(k, None if other is None else plain[other]),
+            )
+        )
+    return Outcome(case, tuple(rows), len(matches.false), failure, seconds)
+
+
+# --- one case ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """A piece as a person gets it: read back from its file, and what the record says of it."""
+
+    mesh: Mesh
+    stated_mm: float
+    clash_limit_mm3: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Truth:
+    """What is truly missing, in the scan's frame and free of noise; and the scan."""
+
+    chunks: tuple[Mesh, ...]
+    whole: Mesh
+    body: Mesh
+    scan: Mesh
+    clearance_mm: float
+
+    @classmethod
+    def of(
+        cls, broken: Broken, whole: Mesh, scan: Mesh, pose: FloatArray, clearance_mm: float
+    ) -> _Truth:
+        return cls(
+            chunks=tuple(transformed(chunk, pose) for chunk in broken.chunks),
+            whole=transformed(whole, pose),
+            body=transformed(broken.body, pose),
+            scan=scan,
+            clearance_mm=clearance_mm,
+        )
+
+    def score(self, k: int, piece: Mesh | None) -> Score:
+        return score(
+            piece, self.chunks[k], self.whole, self.body, self.clearance_mm, scanned_body=self.scan
+        )
+
+
+def _broken(case: Case, whole: Mesh) -> Broken:
+    """Break the vessel: alike at every noise, and away from a handle."""
+    return break_vessel(
+        whole, case.kind, rng=np.random.default_rng(_seed("break", case.vessel, case.kind))
+    )
+
+
+def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
+    """Read the pieces that the record names, by a library that had no part in writing them."""
+    record = json.loads((folder / "fill.json").read_text(encoding="utf-8"))
+    pieces = []
+    for loss in record["losses"]:
+        read = trimesh.load_mesh(folder / loss["piece"])
+        mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
+        pieces.append(_Piece(mesh, loss["expected_error_mm"], loss["check"]["clash_limit_mm3"]))
+    return tuple(pieces)
+
+
+def _plain_pieces(made: Design) -> tuple[Mesh, ...]:
+    """Pieces of the plain rigid revolve; those that cannot be made are left out."""
+    pieces = []
+    with suppress(LossfillError):
+        form = fit_form(made.frame, stiffness=math.inf)
+        # An infinite stiffness alone still follows the rings and the skin at the joins.
+        form = replace(form, field_mm=np.zeros_like(form.field_mm))
+        for loss in find_losses(made.body, made.frame, form):
+            with suppress(LossfillError):
+                pieces.append(make_fill(loss, clearance_mm=made.settings.clearance_mm).mesh)
+    return tuple(pieces)
+
+
+@cache
+def _whole(vessel: str) -> Mesh:
+    return VESSELS[vessel]()
+
+
+def _seed(*words: str) -> list[int]:
+    """Numbers that stay the same on every machine, unlike Python's own hash of a word."""
+    return list(" ".join(words).encode())

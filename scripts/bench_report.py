@@ -1,0 +1,249 @@
+"""What the measurements come to: the aims, and tables of figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from bench_accuracy import BREAKS, NOISES_MM, VESSELS
+from bench_figures import TRUSTED, Figures, Outcome, figures
+from bench_paper import Table
+from bench_speed import Speed
+
+__all__ = [
+    "Aim",
+    "accuracy_aims",
+    "accuracy_tables",
+    "aims_table",
+    "case_lines",
+    "speed_aims",
+    "speed_table",
+]
+
+SKIN_RMS_MM = 0.15
+STEP_P95_MM = 0.15
+VOLUME_ERROR = 0.02
+HELD = 0.9
+TIME_RATIO = 3.0
+SMALL_SECONDS = 3.0
+MEMORY_RATIO = 3.0
+_LARGE, _SMALL = 500_000, 100_000
+"""Triangles from which the ratios have an aim, and up to which the seconds have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One figure to reach, in words, and whether it was."""
+
+    what: str
+    wanted: str
+    measured: str
+    met: bool
+
+
+# --- accuracy ------------------------------------------------------------------------------------
+
+
+def case_lines(outcome: Outcome) -> list[str]:
+    """One line for each loss of a case, and one for what went wrong with it."""
+    lines = []
+    for row in outcome.rows:
+        score = row.score
+        found = (
+            f"skin {score.skin_rms_mm:.3f} p95 {score.skin_p95_mm:.3f}  "
+            f"step {score.step_p95_mm:.3f}  gap {score.gap_p50_mm:.3f} mm  "
+            f"volume {100.0 * score.volume_error:+.2f} %  "
+            f"clash {score.clash_mm3:.1g}{' !' if row.clashes else ''}  parts {score.parts}  "
+            f"{'valid' if row.valid else 'INVALID'}  "
+            f"stated {row.stated_mm:.3f} {'held' if row.held else 'NOT HELD'}"
+        )
+        plain = f"plain {row.plain.skin_rms_mm:.3f} step {row.plain.step_p95_mm:.3f}"
+        lines.append(
+            f"{outcome.case.name:<27} {row.cut:<5} {found if row.found else 'MISSED'}  | {plain}"
+        )
+    if outcome.false:
+        lines.append(f"{outcome.case.name:<27} {outcome.false} FALSE")
+    if outcome.failure:
+        lines.append(f"{outcome.case.name:<27} FAILED {outcome.failure}")
+    return lines
+
+
+def accuracy_tables(outcomes: Sequence[Outcome]) -> tuple[Table, Table]:
+    """Sum up by vessel, and by vessel and break."""
+    columns = (
+        "vessel", "losses", "skin RMS (worst)", "step p95 (worst)", "worst volume, through",
+        "worst volume, chip and spall", "missed (spalls)", "false", "overlapping",
+        "invalid", "stated error held", "plain skin RMS", "plain step p95",
+    )  # fmt: skip
+    groups = {name: [o for o in outcomes if o.case.vessel == name] for name in VESSELS}
+    shown = {name: group for name, group in groups.items() if group} | {"all": outcomes}
+    by_vessel = Table(
+        "Accuracy by vessel (means, mm)",
+        columns,
+        tuple(_vessel_row(name, figures(group)) for name, group in shown.items()),
+    )
+    quiet, noisy = (f"{noise:g}" for noise in NOISES_MM)
+    by_break = (
+        "vessel", "break", f"skin RMS at noise {quiet} / {noisy}",
+        f"step p95 at noise {quiet} / {noisy}", "worst volume", "missed", "plain skin RMS",
+    )  # fmt: skip
+    rows: list[tuple[str, ...]] = []
+    for name, group in groups.items():
+        for kind in BREAKS:
+            mine = [o for o in group if o.case.kind == kind]
+            if mine:
+                rows.append((name, kind.replace("_", " "), *_break_cells(mine)))
+    return by_vessel, Table("Accuracy by break (means, mm)", by_break, tuple(rows), words=(0, 1))
+
+
+def accuracy_aims(outcomes: Sequence[Outcome]) -> list[Aim]:
+    """Hold the cases against what is wanted of them."""
+    sums = figures(outcomes)
+    counts = {
+        "losses missed, spalls apart": sums.missed,
+        "false losses": sums.false,
+        "pieces that overlap the body beyond 32-bit rounding": sums.clashing,
+        "pieces not closed, outward and in one part": sums.invalid,
+        "cases that ended in an error": sum(o.failure is not None for o in outcomes),
+    }
+    return [
+        _at_most("mean skin RMS", sums.skin_rms_mm, SKIN_RMS_MM, _with_mm),
+        _at_most("mean step p95", sums.step_p95_mm, STEP_P95_MM, _with_mm),
+        _at_most(
+            "worst volume error of a through loss",
+            abs(sums.through_volume_error),
+            VOLUME_ERROR,
+            _percent,
+        ),
+        *(Aim(what, "0", str(n), n == 0) for what, n in counts.items()),
+        Aim(
+            f"true skin RMS within {TRUSTED:g} × the error stated",
+            f"≥ {HELD:.0%}",
+            _share(sums.held),
+            sums.held >= HELD,
+        ),
+    ]
+
+
+def _vessel_row(name: str, sums: Figures) -> tuple[str, ...]:
+    return (
+        name,
+        str(sums.losses),
+        f"{_mm(sums.skin_rms_mm)} ({_mm(sums.worst_skin_rms_mm)})",
+        f"{_mm(sums.step_p95_mm)} ({_mm(sums.worst_step_p95_mm)})",
+        _signed(sums.through_volume_error),
+        _signed(sums.other_volume_error),
+        f"{sums.missed} ({sums.missed_spalls})",
+        str(sums.false),
+        str(sums.clashing),
+        str(sums.invalid),
+        _share(sums.held),
+        _mm(sums.plain_skin_rms_mm),
+        _mm(sums.plain_step_p95_mm),
+    )
+
+
+def _break_cells(outcomes: Sequence[Outcome]) -> tuple[str, ...]:
+    """Cells of one vessel and break; a noise that was not run leaves a dash."""
+    sums = figures(outcomes)
+    by_noise = [figures(o for o in outcomes if o.case.noise_mm == noise) for noise in NOISES_MM]
+    worst = [x for x in (sums.through_volume_error, sums.other_volume_error) if math.isfinite(x)]
+    return (
+        " / ".join(_mm(one.skin_rms_mm) for one in by_noise),
+        " / ".join(_mm(one.step_p95_mm) for one in by_noise),
+        _signed(max(worst, key=abs, default=math.nan)),
+        str(sums.missed + sums.missed_spalls),
+        _mm(sums.plain_skin_rms_mm),
+    )
+
+
+# --- speed ---------------------------------------------------------------------------------------
+
+
+def speed_table(speeds: Sequence[Speed]) -> Table:
+    """Floor, ours and their ratio at each size."""
+    columns = (
+        "triangles", "floor s", "lossfill s", "ratio", "floor command s", "lossfill command s",
+        "ratio", "floor MB", "lossfill MB", "ratio", "ratio without modules",
+    )  # fmt: skip
+    rows = [
+        (
+            _thousands(one.triangles),
+            f"{one.floor.seconds:.2f}",
+            f"{one.road.seconds:.2f}",
+            f"{one.time_ratio:.1f}",
+            f"{one.floor.command_seconds:.2f}",
+            f"{one.road.command_seconds:.2f}",
+            f"{one.command_ratio:.1f}",
+            f"{one.floor.peak_mb:.0f}",
+            f"{one.road.peak_mb:.0f}",
+            f"{one.memory_ratio:.1f}",
+            f"{one.own_memory_ratio:.1f}",
+        )
+        for one in speeds
+    ]
+    return Table("Speed and peak memory (no pictures)", columns, tuple(rows))
+
+
+def speed_aims(speeds: Sequence[Speed]) -> list[Aim]:
+    """Hold the sizes against what is wanted of them."""
+    aims = []
+    for one in speeds:
+        at = f"at {_thousands(one.triangles)} triangles"
+        if one.triangles <= _SMALL:
+            seconds = one.road.command_seconds
+            aims.append(_at_most(f"whole command {at}", seconds, SMALL_SECONDS, _seconds))
+        if one.triangles >= _LARGE:
+            aims.append(_at_most(f"time over floor {at}", one.time_ratio, TIME_RATIO, _ratio))
+            ratio = one.command_ratio
+            aims.append(_at_most(f"whole command over floor {at}", ratio, TIME_RATIO, _ratio))
+            ratio = one.memory_ratio
+            aims.append(_at_most(f"peak memory over floor {at}", ratio, MEMORY_RATIO, _ratio))
+    return aims
+
+
+# --- words -------------------------------------------------------------------------------------
+
+
+def aims_table(aims: Sequence[Aim]) -> Table:
+    """List what was wanted, what was measured, and whether it is met."""
+    rows = tuple((a.what, a.wanted, a.measured, "met" if a.met else "not met") for a in aims)
+    return Table("Aims", ("figure", "wanted", "measured", "aim"), rows, words=(0, 3))
+
+
+def _at_most(what: str, value: float, limit: float, words: Callable[[float], str]) -> Aim:
+    # A figure that was not measured is no number, and meets nothing.
+    return Aim(what, f"≤ {words(limit)}", words(value), value <= limit)
+
+
+def _mm(value: float) -> str:
+    return f"{value:.3f}" if math.isfinite(value) else "–"
+
+
+def _with_mm(value: float) -> str:
+    return f"{value:.3f} mm" if math.isfinite(value) else "–"
+
+
+def _percent(value: float) -> str:
+    return f"{100.0 * value:.2f} %" if math.isfinite(value) else "–"
+
+
+def _signed(value: float) -> str:
+    return f"{100.0 * value:+.2f} %" if math.isfinite(value) else "–"
+
+
+def _share(value: float) -> str:
+    return f"{value:.0%}" if math.isfinite(value) else "–"
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.1f} s"
+
+
+def _ratio(value: float) -> str:
+    return f"{value:.1f} ×"
+
+
+def _thousands(n: int) -> str:
+    return f"{n / 1000:.0f} k"
