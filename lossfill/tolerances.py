@@ -73,6 +73,9 @@ AXIS_SAMPLES = 6_000
 FRAME_COVERAGE_MIN = 0.55
 """Least share of the surface that must follow the profile; breaks and handle take the rest."""
 
+HOLLOW_MIN = 0.01
+"""Least depth of the hollow over the vessel's size; a flat platter has 0.03, a solid lump none."""
+
 FRAME_RESIDUAL_MAX = 0.012
 """Spread about the elastic profile as a fraction of the vessel's size: a lobed dish stays under it,
 a box does not."""

@@ -48,7 +48,8 @@ def fit_axis(points: FloatArray, normals: FloatArray, *, rng: np.random.Generato
     Raises
     ------
     AlignmentError
-        Where the axis is not determined: a ball, a plane, or no revolution at all.
+        Where all points coincide. A ball, a plane or a box has some line that its normals fit
+        best, too: whether it is an axis is for the section and the profile to say.
     """
     middle = points.mean(axis=0)
     centred = points - middle

@@ -43,6 +43,7 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     profile = refined.profile
     height = float(profile.points[profile.lip, 1])
     diameter = 2 * float(profile.points[:, 0].max())
+    _refuse_without_hollow(profile, max(height, diameter))
     _refuse_without_axis(refined.coverage, refined.elastic_residual_mm, max(height, diameter))
     drop = project(profile, placed.points, placed.calm_normals)
     return Frame(
@@ -117,6 +118,15 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
     matrix = np.array(refined.moved)
     matrix[2, 3] -= down
     return replace(refined, profile=lowered), matrix
+
+
+def _refuse_without_hollow(profile: Profile, size_mm: float) -> None:
+    depth, least = float(np.ptp(profile.points[: profile.lip + 1, 1])), tol.HOLLOW_MIN * size_mm
+    if depth < least:
+        raise AlignmentError(
+            f"no hollow was found: the inside is {depth:.1f} mm deep (at least {least:.1f} mm "
+            "needed); scan the inside of the vessel too"
+        )
 
 
 def _refuse_without_axis(coverage: float, residual_mm: float, size_mm: float) -> None:

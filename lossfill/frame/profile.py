@@ -10,6 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
+from lossfill.errors import AlignmentError
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -137,7 +138,18 @@ def to_half_plane(points: FloatArray, normals: FloatArray) -> tuple[FloatArray, 
 
 
 def on_skin(projection: Projection, *, reach_mm: float) -> BoolArray:
-    """Tell which samples may be skin: near the profile and facing its way."""
+    """Tell which samples may be skin: near the profile and facing its way.
+
+    Raises
+    ------
+    AlignmentError
+        Where none does: what was taken for the axis is none.
+    """
     near = np.abs(projection.offset_mm) < reach_mm
     result: BoolArray = near & (projection.agreement > tol.SKIN_AGREEMENT)
+    if not result.any():
+        raise AlignmentError(
+            "no axis of revolution: none of the surface follows one profile; this way of filling "
+            "needs a vessel that was thrown, turned or is nearly round"
+        )
     return result
