@@ -48,7 +48,7 @@ PROFILE_SPACING = 0.0022
 REFINE_ROUNDS = 4
 """Rounds of pose and profile refinement; the pose moves by less than 0.01 mm in the last."""
 
-REFINE_SAMPLES = 40_000
+REFINE_SAMPLES = 37_000
 """Samples used for the pose: its error is then a few thousandths of a mm."""
 
 SKIN_REACH = 0.03
@@ -64,8 +64,8 @@ ROUNDINGS_3MF = 4.0
 """The same for 3MF, in halves of a float32 spacing: one by us and up to two, as measured, in the
 library's text of a number (it scales by 10^9 in 32 bits); one more to spare."""
 
-FIT_SAMPLES = 150_000
-"""Surface samples for fitting: 2 per mm² on a tea bowl, so each 1 mm of wall is seen."""
+FIT_SAMPLES = 110_000
+"""Surface samples for fitting: two or three for each cell of the form on a large bowl."""
 
 AXIS_SAMPLES = 6_000
 """Of these, used for the first axis; its error is then far below what refinement corrects."""
@@ -339,14 +339,14 @@ RING_CELLS = 6.0
 CLEARANCE_MAX_MM = 1.0
 """mm; a wider gap is filled with paste, not with adhesive."""
 
-CLEARANCE_CELL_MM = 0.3
+CLEARANCE_CELL_MM = 0.25
 """mm; grid of the clearance's surface: finer than a break's roughness, its error stays under
 0.02 mm where the break's bumps are rounder than 0.5 mm."""
 
 PIECE_SHARE_MIN = 0.2
 """Share of the loss that must be left once the clearance is cut."""
 
-COLLAPSE_MM = (1e-4, 5e-4, 2e-3, 5e-3)
+COLLAPSE_MM = (1e-6, 1e-5, 1e-4, 1e-3, 5e-3)
 """mm by which tiny triangles may be collapsed before rounding, tried in order; all lie far below
 what a printer resolves."""
 
@@ -361,10 +361,10 @@ OUTLINE_ORDER = 4
 LOBES_MAX = 24
 """Largest number of lobes looked for."""
 
-OUTLINE_SAMPLES = 15_000
+OUTLINE_SAMPLES = 8_000
 """Samples by which an outline is fitted; a later fit takes up what is left of it."""
 
-OUTLINE_ROUNDS = 3
+OUTLINE_ROUNDS = 2
 """Rounds of section and outline in turn; each sharpens the other."""
 
 OUTLINE_REACH = 0.12
@@ -375,3 +375,6 @@ OUTLINE_KNOTS = 17
 
 OUTLINE_BEND = 0.02
 """Weight of the outline's bending along the profile against the samples."""
+
+PATCHES_CONFORMED = 4
+"""Hidden patches that are also conformed, to state the expected error of the whole form."""

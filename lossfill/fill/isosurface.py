@@ -1,9 +1,11 @@
-"""The surface where a distance equals a value, on a sparse grid near a break.
+"""The surface where a distance equals a value, found by an octree about a break.
 
-Each grid cube that the surface may cross is split into six tetrahedra about its diagonal, and each
-tetrahedron is cut where its corners change sign. Neighbouring cubes split their common face the
-same way, so the result is closed and manifold wherever the sparse cubes enclose the surface.
-(Library versions of this work on a dense box; about a break a thousandth of the box is needed.)
+Cubes are halved again and again; since the value grows no faster than distance does, a cube whose
+middle is farther from the surface than its corner can hold none of it and is dropped. Each cube
+that is left is split into six tetrahedra about its diagonal, and each of those is cut where its
+corners change sign. Neighbouring cubes split their common face the same way, so the result is
+closed and manifold. (Library versions of this work on a dense box; about a break a thousandth of
+the box is needed.)
 """
 
 from __future__ import annotations
@@ -18,6 +20,9 @@ from lossfill.mesh import FloatArray, Mesh
 Keys = NDArray[np.int64]
 
 _CORNERS = np.array([[k & 1, k >> 1 & 1, k >> 2 & 1] for k in range(8)], dtype=np.int64)
+
+_HALVINGS = 2
+"""The octree's depth: from cubes of about 1 mm, a few of which cover a break, to the finest."""
 
 _TETRAHEDRA = np.array(
     # The six paths from corner 0 to corner 7 along the cube's edges; all share the diagonal.
@@ -37,21 +42,32 @@ def isosurface(
     Parameters
     ----------
     near : (N, 3) points within `reach_mm` of which the whole surface {value = 0} lies
-    value : signed function of (M, 3) points, negative inside; called once
-    cell_mm : edge of the grid's cubes
-    reach_mm : how far from `near` the grid must extend
+    value : signed function of (M, 3) points, negative inside, that grows no faster than distance
+    cell_mm : edge of the finest cubes
+    reach_mm : how far from `near` the surface may lie
 
     Returns
     -------
     A closed mesh, or None where the value changes sign nowhere.
     """
-    origin = near.min(axis=0) - reach_mm - 2 * cell_mm
-    size = np.ceil((np.ptp(near, axis=0) + 2 * reach_mm) / cell_mm).astype(np.int64) + 6
-    cubes = _cubes_about(near, origin, size, cell_mm, reach_mm)
-    corner_keys = cubes[:, None] + _pack(_CORNERS, size)[None, :]
+    coarse = 1 << _HALVINGS
+    origin = near.min(axis=0) - reach_mm - 2 * coarse * cell_mm
+    span = np.ptp(near, axis=0) + 2 * reach_mm
+    size = (np.ceil(span / cell_mm).astype(np.int64) // coarse + 6) * coarse
+    cubes = _cubes_about(near, origin, cell_mm * coarse, reach_mm) * coarse
+    edge = coarse
+    while edge > 1:
+        cubes = _holding(cubes, edge, origin, cell_mm, value)
+        edge //= 2
+        cubes = (cubes[:, None] + edge * _CORNERS[None, :]).reshape(-1, 3)
+    cubes = _holding(cubes, 1, origin, cell_mm, value)
+    if len(cubes) == 0:
+        return None
+    corner_keys = _pack(cubes[:, None] + _CORNERS[None, :], size)
     nodes, index = np.unique(corner_keys, return_inverse=True)
     index = index.reshape(corner_keys.shape)
-    values = value(origin + cell_mm * _unpack(nodes, size))
+    places = origin + cell_mm * _unpack(nodes, size)
+    values = value(places)
     # Exactly zero would put a vertex on a grid node and fold triangles onto each other.
     values = np.where(np.abs(values) < 1e-6 * cell_mm, 1e-6 * cell_mm, values)
     inside = values < 0
@@ -66,8 +82,7 @@ def isosurface(
     t = values[a] / (values[a] - values[b])
     # Kept off the nodes for the same reason as above.
     t = np.clip(t, 0.02, 0.98)[:, None]
-    p = origin + cell_mm * _unpack(nodes, size).astype(np.float64)[a]
-    q = origin + cell_mm * _unpack(nodes, size).astype(np.float64)[b]
+    p, q = places[a], places[b]
     return Mesh(p + t * (q - p), corners.reshape(-1, 3).astype(np.int32))
 
 
@@ -115,18 +130,27 @@ def _oriented(triangles: NDArray[np.intp], *, flip: NDArray[np.bool_]) -> NDArra
     return np.where(flip[:, None, None], triangles[:, ::-1], triangles)
 
 
-def _cubes_about(
-    near: FloatArray, origin: FloatArray, size: Keys, cell_mm: float, reach_mm: float
-) -> Keys:
-    """Keys of all cubes that lie within reach of the points."""
-    base = np.unique(_pack(np.floor((near - origin) / cell_mm).astype(np.int64), size))
-    k = int(np.ceil(reach_mm / cell_mm)) + 1
+def _cubes_about(near: FloatArray, origin: FloatArray, edge_mm: float, reach_mm: float) -> Keys:
+    """Coarse cubes that lie within reach of the points, (K, 3) in cube edges."""
+    base = np.unique(np.floor((near - origin) / edge_mm).astype(np.int64), axis=0)
+    k = int(np.ceil(reach_mm / edge_mm))
     steps = np.arange(-k, k + 1)
-    offsets = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
-    # A cube's far corner may be a diagonal farther than its base.
-    gap = np.maximum(np.abs(offsets) - 1, 0) * cell_mm
-    offsets = offsets[(gap**2).sum(axis=1) <= reach_mm**2]
-    return np.unique(base[:, None] + _pack(offsets, size)[None, :])
+    around = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
+    return np.unique((base[:, None] + around[None, :]).reshape(-1, 3), axis=0)
+
+
+def _holding(
+    cubes: Keys,
+    edge: int,
+    origin: FloatArray,
+    cell_mm: float,
+    value: Callable[[FloatArray], FloatArray],
+) -> Keys:
+    """Keep the cubes that can hold some of the surface."""
+    middle = value(origin + cell_mm * (cubes + 0.5 * edge))
+    # A hair over half the diagonal, for the values come from 32-bit floats.
+    held: Keys = cubes[np.abs(middle) <= 0.5 * np.sqrt(3.0) * edge * cell_mm * 1.001 + 1e-4]
+    return held
 
 
 def _pack(ijk: Keys, size: Keys) -> Keys:

@@ -15,6 +15,7 @@ K A⁻¹ K from memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,13 @@ from lossfill.mesh import BoolArray, FloatArray
 
 
 def conform(
-    cells: Cells, skin: Skin, field_mm: FloatArray, *, gap: BoolArray, noise_mm: float
+    cells: Cells,
+    skin: Skin,
+    field_mm: FloatArray,
+    *,
+    gap: BoolArray,
+    noise_mm: float,
+    about: BoolArray | None = None,
 ) -> FloatArray:
     """Elastic field plus what the skin shows beyond it, continued from the skin into the gap.
 
@@ -37,8 +44,9 @@ def conform(
     skin : offsets seen, (R, C); those inside `gap` are ignored
     field_mm : (R, C) the elastic field
     noise_mm : scatter of single samples about the skin
+    about : the part of the gap that is wanted; all of it where not given
     """
-    region = grow(cells, gap, tol.CONFORM_MARGIN_MM)
+    region = grow(cells, gap if about is None else about, tol.CONFORM_MARGIN_MM)
     weight = np.where(gap | ~region, 0.0, skin.weight)
     if not (weight > 0).any():
         return field_mm
@@ -76,7 +84,7 @@ def _blur(cells: Cells, values: FloatArray, weight: FloatArray, reach_mm: float)
     """Average over a neighbourhood, counting only cells with weight."""
     there = (weight > 0).astype(np.float64)
     sigma = (reach_mm / cells.row_mm, reach_mm / (float(cells.radius_mm.max()) * cells.column_rad))
-    mode = ("nearest", "wrap")
+    mode: tuple[Literal["nearest"], Literal["wrap"]] = ("nearest", "wrap")
     total = gaussian_filter(values * there, sigma, mode=mode, truncate=2.5)
     count = gaussian_filter(there, sigma, mode=mode, truncate=2.5)
     return np.divide(total, count, out=np.zeros_like(total), where=count > 1e-6)

@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import cho_factor, cho_solve
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
@@ -122,7 +123,8 @@ def solve(model: ElasticModel, data: NormalEquations, *, stiffness: float) -> Fl
     for wave in range(n_waves):
         matrix[:, wave, :, wave] += stiffness * model.prior[:, :, wave]
     size = n_shapes * n_waves
-    coefficients = np.linalg.solve(matrix.reshape(size, size), data.right)
+    factor = cho_factor(matrix.reshape(size, size), overwrite_a=True, check_finite=False)
+    coefficients = cho_solve(factor, data.right, check_finite=False)
     field: FloatArray = model.shapes @ coefficients.reshape(n_shapes, n_waves) @ model.waves.T
     return field
 

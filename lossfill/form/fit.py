@@ -52,11 +52,20 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     gap = _gaps(cells, present)
     patches = choose_patches(cells, skin, gap)
     elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
+    # A few patches, spread round the turn, tell the error of the whole chain well enough.
+    few = elastic.hidden[:: max(1, round(len(elastic.hidden) / tol.PATCHES_CONFORMED))]
     shapes = [
-        conform(cells, skin, _with_rings(cells, skin, f, p), gap=gap | p, noise_mm=noise)
-        for f, p in elastic.hidden
+        conform(
+            cells,
+            skin,
+            _with_rings(cells, skin, field, patch),
+            gap=gap | patch,
+            noise_mm=noise,
+            about=patch,
+        )
+        for field, patch in few
     ]
-    errors = [rms_on(p, skin, s, cells) for (_, p), s in zip(elastic.hidden, shapes, strict=True)]
+    errors = [rms_on(p, skin, s, cells) for (_, p), s in zip(few, shapes, strict=True)]
     expected = float(np.sqrt(np.mean(np.square(errors)))) if errors else noise
     warnings = (
         ()
@@ -72,7 +81,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         ),
         skin=skin,
         gap=gap,
-        scan_from_vessel=np.linalg.inv(frame.vessel_from_scan),
+        scan_from_vessel=np.asarray(np.linalg.inv(frame.vessel_from_scan), dtype=np.float64),
         stiffness=elastic.stiffness,
         repeats=elastic.repeats,
         noise_mm=noise,

@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import solve
 
 from lossfill import tolerances as tol
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
@@ -170,7 +171,8 @@ def _robust_fit(design: FloatArray, value: FloatArray) -> FloatArray:
     for _ in range(6):
         weighted = design * weights[:, None]
         ridge = 1e-6 * len(value) * np.eye(design.shape[1])
-        answer: FloatArray = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ value)
+        found = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ value)
+        answer = np.asarray(found, dtype=np.float64)
         residual = np.abs(value - design @ answer)
         spread = 1.4826 * float(np.median(residual)) + 1e-4
         weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
@@ -198,7 +200,7 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
     weights = np.ones(len(along))
     for _ in range(4):
         weighted = design * weights[:, None]
-        answer = np.linalg.solve(weighted.T @ design + penalty, weighted.T @ offset)
+        answer = solve(weighted.T @ design + penalty, weighted.T @ offset, assume_a="pos")
         residual = np.abs(offset - design @ answer)
         spread = 1.4826 * float(np.median(residual)) + 1e-3
         weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2

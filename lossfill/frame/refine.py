@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solveh_banded
 
 from lossfill import tolerances as tol
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
@@ -57,8 +58,7 @@ def refine(samples: Samples, curve: FloatArray, *, free: bool = True) -> Refined
     few = samples.thinned(tol.REFINE_SAMPLES)
     for round_ in range(tol.REFINE_ROUNDS):
         last = round_ == tol.REFINE_ROUNDS - 1
-        here = (samples if last else few).moved(moved)
-        step = _Step.solve(here, profile, reach_mm=reach)
+        step = _Step.solve(few.moved(moved), profile, reach_mm=reach)
         if free and not last:
             moved = _rigid(step.rigid) @ moved
         grown = profile.points + step.shift[:, None] * profile.normals
@@ -83,27 +83,16 @@ class _Step:
         _, normal = at(profile, along)
         extra = _motions_and_harmonics(p, normal)
         row, n = np.rint(along).astype(np.intp), len(profile.points)
-        penalty = _penalty(n, extra.shape[1], scale=len(d) / n)
         weights = np.ones(len(d))
-        for _ in range(5):
-            # The shift is one number a profile row, so its block of the normal matrix is diagonal
-            # and the whole costs a few sums over the samples.
-            weighted = extra * weights[:, None]
-            mixed = _sum_by_row(row, weighted, n)
-            matrix = penalty.copy()
-            matrix[np.arange(n), np.arange(n)] += np.bincount(row, weights, minlength=n)
-            matrix[:n, n:] += mixed
-            matrix[n:, :n] += mixed.T
-            matrix[n:, n:] += weighted.T @ extra
-            right = np.concatenate([np.bincount(row, weights * d, minlength=n), weighted.T @ d])
-            answer = np.linalg.solve(matrix, right)
-            residual = d - answer[row] - extra @ answer[n:]
+        for _ in range(4):
+            shift, motion = _least_squares(row, extra, d, weights, n)
+            residual = d - shift[row] - extra @ motion
             spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
             weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
-        round_only = residual + extra @ answer[n:]
+        round_only = residual + extra @ motion
         return _Step(
-            answer[:n],
-            answer[n : n + 4],
+            shift,
+            motion[:4],
             1.4826 * float(np.median(np.abs(round_only))),
             spread,
             float(keep.mean()),
@@ -131,14 +120,40 @@ def _motions_and_harmonics(p: FloatArray, normal: FloatArray) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
-def _penalty(n: int, n_extra: int, *, scale: float) -> FloatArray:
-    """Bend the shift as little as the data asks; it decides only where no sample lies."""
-    second = np.diff(np.eye(n), n=2, axis=0)
-    matrix = np.zeros((n + n_extra, n + n_extra))
-    matrix[:n, :n] = 0.05 * scale * second.T @ second
-    matrix[:n, :n] += 1e-4 * scale * np.eye(n)
-    matrix[n:, n:] = 1e-9 * scale * np.eye(n_extra)
-    return matrix
+def _least_squares(
+    row: NDArray[np.intp], extra: FloatArray, d: FloatArray, weights: FloatArray, n: int
+) -> tuple[FloatArray, FloatArray]:
+    """Weighted least squares of d = shift[row] + extra · motion.
+
+    The shift is one number a profile row; its block of the normal matrix has five diagonals (its
+    weights, and the bending that decides where no sample lies) and is solved first.
+    """
+    bands = _bending(n, scale=len(d) / n)
+    bands[2] += np.bincount(row, weights, minlength=n)
+    weighted = extra * weights[:, None]
+    mixed = _sum_by_row(row, weighted, n)
+    right = np.bincount(row, weights * d, minlength=n)
+    solved = solveh_banded(bands, np.hstack([mixed, right[:, None]]))
+    complement = weighted.T @ extra - mixed.T @ solved[:, :-1]
+    complement += 1e-9 * len(d) * np.eye(extra.shape[1])
+    rest = weighted.T @ d - mixed.T @ solved[:, -1]
+    motion = np.asarray(np.linalg.solve(complement, rest), dtype=np.float64)
+    shift: FloatArray = solved[:, -1] - solved[:, :-1] @ motion
+    return shift, motion
+
+
+def _bending(n: int, *, scale: float) -> FloatArray:
+    """Upper diagonals of the shift's bending penalty, (3, n), as LAPACK stores a banded matrix."""
+    bands = np.zeros((3, n))
+    # The second difference squared: rows (1, -4, 6, -4, 1), less at the ends.
+    bands[2] = 6.0
+    bands[2, [0, -1]], bands[2, [1, -2]] = 1.0, 5.0
+    bands[1, 1:] = -4.0
+    bands[1, [1, -1]] = -2.0
+    bands[0, 2:] = 1.0
+    bands *= 0.05 * scale
+    bands[2] += 1e-4 * scale
+    return bands
 
 
 def _rigid(step: FloatArray) -> FloatArray:
@@ -151,5 +166,4 @@ def _rigid(step: FloatArray) -> FloatArray:
         K = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
         matrix[:3, :3] += np.sin(angle) * K + (1 - np.cos(angle)) * K @ K
     matrix[:2, 3] = step[:2]
-    inverse: FloatArray = np.linalg.inv(matrix)
-    return inverse
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
