@@ -11,6 +11,7 @@ from lossfill.fill.fill import Fill
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import from_original
 from lossfill.mesh import Mesh
+from lossfill.scan.weld import weld
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
 
 
@@ -92,21 +93,25 @@ def storable(solid: Solid, *, collapse_mm: float = 0.0) -> tuple[Solid, Mesh]:
     for tolerance in sorted({collapse_mm, *tol.COLLAPSE_MM} - {0.0}):
         if tolerance < collapse_mm:
             continue
-        mesh = _rounded(mesh_from_solid(solid.simplify(tolerance)))
-        try:
-            rounded = solid_from_mesh(mesh)
-        except BooleanError:
-            continue
-        if rounded.num_tri() == len(mesh.faces) and len(rounded.decompose()) == 1:
-            return rounded, mesh
+        part = solid.simplify(tolerance)
+        # Parting at a pinched corner leaves crumbs; the second pass has none to part from.
+        for _ in range(3):
+            mesh = _rounded(mesh_from_solid(part))
+            try:
+                rounded = solid_from_mesh(mesh)
+            except BooleanError:
+                break
+            parts = rounded.decompose()
+            if rounded.num_tri() == len(mesh.faces) and len(parts) == 1:
+                return rounded, mesh
+            part = max(parts, key=lambda piece: piece.volume())
     raise BooleanError("the piece does not survive rounding to the file's 32-bit numbers")
 
 
 def _rounded(mesh: Mesh) -> Mesh:
     """Round to float32 and weld what falls together, dropping triangles that collapse."""
-    rounded = mesh.vertices.astype(np.float32)
-    unique, index = np.unique(rounded, axis=0, return_inverse=True)
-    faces = index.reshape(-1)[mesh.faces]
+    places, index = weld(mesh.vertices.astype(np.float32))
+    faces = index[mesh.faces]
     a, b, c = faces.T
     whole = (a != b) & (b != c) & (c != a)
-    return Mesh(unique.astype(np.float64), faces[whole].astype(np.int32))
+    return Mesh(places.astype(np.float64), faces[whole])

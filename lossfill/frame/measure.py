@@ -24,8 +24,8 @@ def capacity_ml(profile: Profile) -> float:
 
 def rim_diameter_mm(profile: Profile) -> float:
     """Diameter over the outside of the lip, where it is widest within a wall's width below it."""
-    lip = profile.points[profile.lip]
-    near = np.linalg.norm(profile.points - lip, axis=1) < wall_mm(profile)
+    # By height alone: on a broad flat rim any of its points may be the highest.
+    near = profile.points[:, 1] > profile.points[profile.lip, 1] - wall_mm(profile)
     return 2 * float(profile.points[near, 0].max())
 
 

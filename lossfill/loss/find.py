@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from manifold3d import OpType
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
@@ -12,7 +13,7 @@ from lossfill.frame.frame import Frame
 from lossfill.loss.blank import Blank, make_blanks
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import Missing, measure
-from lossfill.mesh import BoolArray, FloatArray
+from lossfill.mesh import BoolArray
 from lossfill.solids import Solid, checked
 
 
@@ -24,23 +25,26 @@ def find_losses(body: Body, frame: Frame, form: Form) -> tuple[Loss, ...]:
     BooleanError
         Where the solid modeller fails.
     """
+    blanks = make_blanks(form, guessed=_guessed(body, frame, form))
+    if not blanks:
+        return ()
+    scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)[:3]
+    # One pass over the whole scan; after it, only what lies about the losses is looked at.
+    # It is cropped a little wider than the blanks, so that its cut faces never show.
+    boxes = Solid.batch_boolean([_box(b, tol.CROP_MARGIN_MM) for b in blanks], OpType.Add)
+    nearby = checked(body.solid ^ boxes.transform(scan_from_vessel), "the body was not cropped")
     missing: list[Missing] = []
-    for blank in make_blanks(form, guessed=_guessed(body, frame, form)):
-        missing += _missing(blank, body, frame, form)
+    for blank in blanks:
+        missing += _missing(blank, nearby, frame, form)
     missing.sort(key=lambda m: -m.solid.volume())
     return tuple(measure(m, frame, form, number=k) for k, m in enumerate(missing, start=1))
 
 
-def _missing(blank: Blank, body: Body, frame: Frame, form: Form) -> list[Missing]:
+def _missing(blank: Blank, nearby: Solid, frame: Frame, form: Form) -> list[Missing]:
     """Cut the body from one blank and keep the parts that are losses."""
-    scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
-    box = box_between(blank.low, blank.high)
-    # The body is cropped a little wider than the blank, so that its cut faces never show.
-    wider = box_between(blank.low - tol.CROP_MARGIN_MM, blank.high + tol.CROP_MARGIN_MM)
-    form_here = (blank.solid ^ box).transform(scan_from_vessel[:3]).as_original()
-    body_here = checked(
-        body.solid ^ wider.transform(scan_from_vessel[:3]), "the body could not be cropped"
-    )
+    scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)[:3]
+    form_here = (blank.solid ^ _box(blank, 0.0)).transform(scan_from_vessel).as_original()
+    body_here = nearby ^ _box(blank, tol.CROP_MARGIN_MM).transform(scan_from_vessel)
     rest = checked(form_here - body_here, "the body could not be cut from the form")
     parts = []
     for part in rest.decompose():
@@ -52,9 +56,10 @@ def _missing(blank: Blank, body: Body, frame: Frame, form: Form) -> list[Missing
     return parts
 
 
-def box_between(low: FloatArray, high: FloatArray) -> Solid:
-    """Axis-parallel box between two corners, mm."""
-    return Solid.cube(tuple(high - low)).translate(tuple(low))
+def _box(blank: Blank, margin_mm: float) -> Solid:
+    """Axis-parallel box about a blank's gaps, vessel coordinates."""
+    size = blank.high - blank.low + 2 * margin_mm
+    return Solid.cube(tuple(size)).translate(tuple(blank.low - margin_mm))
 
 
 def _guessed(body: Body, frame: Frame, form: Form) -> BoolArray:
