@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
 from lossfill.fill import Fill, make_fill
@@ -103,7 +105,8 @@ def inspect(
     tell("mending a copy of the scan", 0.1)
     body = make_body(scan)
     tell("finding the axis", 0.3)
-    frame = find_frame(body, rng=np.random.default_rng(settings.seed))
+    rng = np.random.default_rng(settings.seed)
+    frame = _in_one_thread(lambda: find_frame(body, rng=rng))
     return Inspection(settings, scan, body, frame)
 
 
@@ -120,7 +123,7 @@ def measure(
     tell = progress or _silent
     seen = inspect(scan, settings, progress=tell)
     tell("working out the intact form", 0.45)
-    form = fit_form(seen.frame)
+    form = _in_one_thread(lambda: fit_form(seen.frame))
     tell("looking for losses", 0.7)
     losses = find_losses(seen.body, seen.frame, form)
     return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses)
@@ -152,6 +155,19 @@ def design(
     return Design(
         settings, found.scan, found.body, found.frame, found.form, found.losses, tuple(fills)
     )
+
+
+_Answer = TypeVar("_Answer")
+
+
+def _in_one_thread(work: Callable[[], _Answer]) -> _Answer:
+    """Run a stage with linear algebra in one thread.
+
+    Its matrices are small: more threads gain nothing, stall on a busy machine, and would let the
+    last digits depend on their number.
+    """
+    with threadpool_limits(limits=1, user_api="blas"):
+        return work()
 
 
 def _silent(stage: str, fraction: float) -> None:

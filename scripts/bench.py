@@ -15,6 +15,7 @@ measurements, not tests.
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -122,4 +123,8 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
 
 
 if __name__ == "__main__":
+    for stream in (sys.stdout, sys.stderr):
+        # The tables hold signs beyond ASCII, which a plain C locale would refuse to print.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8")
     sys.exit(main())

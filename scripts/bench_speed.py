@@ -166,9 +166,9 @@ def _timed(*words: str) -> tuple[str, float]:
     done = subprocess.run(
         [sys.executable, *words],
         capture_output=True,
-        text=True,
+        encoding="utf-8",
         check=False,
-        env={**os.environ, "PYTHONPATH": places},
+        env={**os.environ, "PYTHONPATH": places, "PYTHONUTF8": "1"},
     )
     seconds = time.perf_counter() - begin
     if done.returncode != 0:
