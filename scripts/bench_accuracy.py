@@ -4,8 +4,8 @@ A case is one vessel, one break and one scan noise. The scan is written to a fil
 from that file to the folder of pieces, and each piece is read back from its own file by another
 library before it is judged. The truth carries no noise and follows the scan's known pose.
 
-Beside it stands the plain rigid revolve: the same axis, profile, cut and clearance, but a form that
-is perfectly round, for everything that follows the real vessel's shape is left out.
+Beside it stands the plain rigid revolve: the same axis, profile and cut, but a form that is
+perfectly round, for everything that follows the real vessel's shape is left out.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import math
 import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -31,12 +30,12 @@ from vessels import mug
 
 from lossfill import Settings, design, write_pack
 from lossfill.errors import LossfillError
-from lossfill.fill import make_fill
 from lossfill.form import fit_form
 from lossfill.loss import find_losses
 from lossfill.mesh import FloatArray, Mesh, transformed
 from lossfill.road import Design
 from lossfill.scan import Unit
+from lossfill.solids import mesh_from_solid
 
 __all__ = [
     "BREAKS",
@@ -192,16 +191,15 @@ def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
 
 
 def _plain_pieces(made: Design) -> tuple[Mesh, ...]:
-    """Pieces of the plain rigid revolve; those that cannot be made are left out."""
-    pieces = []
-    with suppress(LossfillError):
+    """Pieces of the plain rigid revolve, without clearance, which does not move the skin."""
+    try:
         form = fit_form(made.frame, stiffness=math.inf)
         # An infinite stiffness alone still follows the rings and the skin at the joins.
         form = replace(form, field_mm=np.zeros_like(form.field_mm))
-        for loss in find_losses(made.body, made.frame, form):
-            with suppress(LossfillError):
-                pieces.append(make_fill(loss, clearance_mm=made.settings.clearance_mm).mesh)
-    return tuple(pieces)
+        losses = find_losses(made.body, made.frame, form)
+    except LossfillError:
+        return ()
+    return tuple(mesh_from_solid(loss.solid) for loss in losses)
 
 
 @cache

@@ -19,7 +19,7 @@ from lossfill.mesh import Mesh
 
 @cache
 def small_bowl() -> Mesh:
-    return tea_bowl(edge_mm=2.5)
+    return tea_bowl(edge_mm=3.0)
 
 
 def test_cases_are_every_vessel_break_and_noise() -> None:

@@ -68,7 +68,7 @@ def test_a_failed_job_says_why() -> None:
 
 @pytest.mark.slow
 def test_floor_and_road_are_measured_alike() -> None:
-    result = measure(tea_bowl(edge_mm=2.5), repeats=1)
+    result = measure(tea_bowl(edge_mm=3.0), repeats=1)
     assert result.pieces >= 1
     assert result.triangles > 10_000
     for job in (result.floor, result.road):
