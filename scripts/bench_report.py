@@ -165,7 +165,7 @@ def speed_table(speeds: Sequence[Speed]) -> Table:
     """Floor, ours and their ratio at each size."""
     columns = (
         "triangles", "floor s", "lossfill s", "ratio", "floor command s", "lossfill command s",
-        "ratio", "floor MB", "lossfill MB", "ratio", "ratio without modules",
+        "ratio", "floor MB", "lossfill MB", "ratio", "ratio without modules", "pieces of 2",
     )  # fmt: skip
     rows = [
         (
@@ -180,6 +180,7 @@ def speed_table(speeds: Sequence[Speed]) -> Table:
             f"{one.road.peak_mb:.0f}",
             f"{one.memory_ratio:.1f}",
             f"{one.own_memory_ratio:.1f}",
+            str(one.pieces),
         )
         for one in speeds
     ]
