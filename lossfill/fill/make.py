@@ -39,8 +39,8 @@ def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
     if clearance_mm > 0:
         solid = cut_clearance(solid, loss.body_here, _break_mesh(loss), clearance_mm=clearance_mm)
     largest, warnings = _largest_part(solid, loss, clearance_mm)
-    # A twentieth of the clearance cannot be felt and lets far fewer triangles do.
-    sound, mesh = storable(largest, collapse_mm=clearance_mm / 20)
+    # A fifteenth of the clearance cannot be felt and lets far fewer triangles do.
+    sound, mesh = storable(largest, collapse_mm=clearance_mm / 15)
     return Fill(
         loss=loss,
         mesh=mesh,

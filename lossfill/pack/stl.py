@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from lossfill.errors import ExportError
 from lossfill.mesh import Mesh
+from lossfill.scan.weld import weld
 
 HEADER_BYTES = 80
 COUNT_BYTES = 4
@@ -80,16 +81,15 @@ def read_corners(path: Path) -> NDArray[np.float32]:
 def welded(corners: NDArray[np.float32]) -> Mesh:
     """Join corners that hold the very same float32 numbers into shared vertices.
 
-    Vertices are in sorted order, so the result depends on the triangles alone. Triangles that two
-    equal corners have collapsed are kept, for the gate to find.
+    Vertices come in order of first appearance, so the result depends on the triangles alone.
+    Triangles that two equal corners have collapsed are kept, for the gate to find.
 
     Parameters
     ----------
     corners : (F, 3, 3) float32, mm
     """
-    points = corners.reshape(-1, 3) + np.float32(0.0)  # -0.0 and 0.0 are the same place
-    vertices, inverse = np.unique(points, axis=0, return_inverse=True)
-    return Mesh(vertices.astype(np.float64), inverse.reshape(-1, 3))
+    vertices, index = weld(corners)
+    return Mesh(vertices.astype(np.float64), index.reshape(-1, 3))
 
 
 def without_collapsed(mesh: Mesh) -> Mesh:

@@ -50,12 +50,12 @@ def turned(
 
 def without_rim(mesh: Mesh, *, share: float, depth_mm: float) -> Mesh:
     """An upright vessel without its topmost `depth_mm` over a share of the turn."""
-    low, high = mesh.bounds
+    top_mm = float(mesh.bounds[1, 2])
     reach = 2.0 * float(np.abs(mesh.bounds[:, :2]).max())
     angle = np.linspace(0.0, 2.0 * np.pi * share, 64)
     fan = reach * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     sector = manifold3d.CrossSection([np.vstack([[[0.0, 0.0]], fan])])
-    block = sector.extrude(depth_mm + 10.0).translate((0.0, 0.0, high[2] - depth_mm))
+    block = sector.extrude(depth_mm + 10.0).translate((0.0, 0.0, top_mm - depth_mm))
     left = solid_from_mesh(mesh) - block
     assert left.volume() < 0.999 * solid_from_mesh(mesh).volume()
     return mesh_from_solid(left)

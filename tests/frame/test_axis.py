@@ -207,6 +207,6 @@ def test_the_first_harmonic_centres_part_of_a_rim(n: int, arc_deg: float, radius
         away = points - centre
         seen = np.arctan2(away[:, 1], away[:, 0])
         more, a, b = fit_harmonics(seen, np.hypot(away[:, 0], away[:, 1]) - radius, order=1)
-        centre, radius = centre + [a, b], radius + more
+        centre, radius = centre + np.array([a, b]), radius + more
     assert_allclose(radius, radius_mm, rtol=1e-9)
     assert_allclose(centre, 0.0, atol=1e-9 * radius_mm, rtol=0)

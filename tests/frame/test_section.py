@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from frame.frame_checks import without_rim
 from numpy.testing import assert_allclose
-from shapes import as_scan, bowl_shell, hemisphere_shell, revolve, sphere
+from shapes import as_scan, bowl_shell, hemisphere_shell, moved, revolve, sphere
 
 from lossfill import tolerances as tol
 from lossfill.body import make_body
@@ -100,7 +100,7 @@ def test_a_pipe_has_no_floor() -> None:
 def test_nothing_round_the_axis_is_refused() -> None:
     # A ball well beside the axis takes a tenth of the turn at most.
     mesh = sphere(10.0, 48).mesh
-    beside = Mesh(mesh.vertices + [60.0, 0.0, 0.0], mesh.faces)
+    beside = moved(mesh, x=60.0)
     with pytest.raises(AlignmentError, match="no shape of revolution"):
         first_section(sampled(beside))
 
