@@ -378,3 +378,6 @@ OUTLINE_BEND = 0.02
 
 PATCHES_CONFORMED = 4
 """Hidden patches that are also conformed, to state the expected error of the whole form."""
+
+OUTLINE_AXIAL = 10.0
+"""How much less an outline waves up and down than in and out, as a ratio of penalties."""

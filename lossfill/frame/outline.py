@@ -4,9 +4,9 @@ A pot a little out of round is left to the elastic form. Where the outline stray
 wall is thick, no single section describes the vessel, and neither skin could be told from the
 other. Then every point is first moved in or out to where it would lie on a round vessel:
 
-    round = vessel - ρ(s, θ) along the radius
+    round = vessel - (ρ, ζ)(s, θ) along the radius and the axis
 
-with ρ smooth along the profile and made of the low harmonics and, for lobes, of their own.
+with ρ and ζ smooth along the profile and made of the low harmonics and, for lobes, of their own.
 """
 
 from __future__ import annotations
@@ -25,13 +25,14 @@ from lossfill.mesh import FloatArray
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """Radial displacement of the vessel against a round one.
+    """Displacement of the vessel against a round one, along the radius and the axis.
 
     Parameters
     ----------
     profile : the round section along which the displacement is kept
     orders : harmonics that it is made of
-    coefficients : (K, H) mm, for K even knots along the profile and the cos and sin of each order
+    coefficients : (K, 2, H) mm, for K even knots along the profile, radius and axis, and the cos
+        and sin of each order
     scale : (H,) the same outline as a fraction of the radius, to begin an inversion from
     """
 
@@ -41,12 +42,18 @@ class Outline:
     scale: FloatArray
 
     def displacement_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
-        """Radial displacement at places along the profile and around, (N,) mm."""
-        n = len(self.coefficients)
-        place = along * (n - 1) / (len(self.profile.points) - 1)
-        hats = _hats(place, n)
-        value: FloatArray = ((hats @ self.coefficients) * _waves(angle, self.orders)).sum(axis=1)
+        """Displacement at places along the profile and around, (N, 2) mm: radial and axial."""
+        here = self._coefficients_at(along)
+        value: FloatArray = np.einsum("ndh,nh->nd", here, _waves(angle, self.orders))
         return value
+
+    def _coefficients_at(self, along: FloatArray) -> FloatArray:
+        n = len(self.coefficients)
+        place = np.clip(along * (n - 1) / (len(self.profile.points) - 1), 0, n - 1)
+        low = np.minimum(place.astype(np.intp), n - 2)
+        t = (place - low)[:, None, None]
+        mixed: FloatArray = (1 - t) * self.coefficients[low] + t * self.coefficients[low + 1]
+        return mixed
 
     def to_round(self, samples: Samples) -> Samples:
         """Move samples of the vessel to where they lie on the round one, normals with them."""
@@ -191,12 +198,16 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
     offset = (np.hypot(p[:, 0], p[:, 1]) - points[:, 0]) * normals[:, 0]
     offset += (p[:, 2] - points[:, 1]) * normals[:, 1]
     n = tol.OUTLINE_KNOTS
-    hats = _hats(along * (n - 1) / (len(profile.points) - 1), n) * normals[:, :1]
     waves = _waves(angle, orders)
-    design = (hats[:, :, None] * waves[:, None, :]).reshape(len(along), -1)
+    hats = _hats(along * (n - 1) / (len(profile.points) - 1), n)
+    parts = hats[:, :, None] * normals[:, None, :]
+    design = (parts[:, :, :, None] * waves[:, None, None, :]).reshape(len(along), -1)
     second = np.diff(np.eye(n), n=2, axis=0)
     bend = second.T @ second + 0.02 * np.eye(n)
-    penalty = tol.OUTLINE_BEND * len(along) / n * np.kron(bend, np.eye(waves.shape[1]))
+    # Rims wave up and down far less than they stray sideways.
+    stiffer = np.diag([1.0, tol.OUTLINE_AXIAL])
+    weight = tol.OUTLINE_BEND * len(along) / n
+    penalty = weight * np.kron(np.kron(bend, stiffer), np.eye(waves.shape[1]))
     weights = np.ones(len(along))
     for _ in range(4):
         weighted = design * weights[:, None]
@@ -204,7 +215,7 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
         residual = np.abs(offset - design @ answer)
         spread = 1.4826 * float(np.median(residual)) + 1e-3
         weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
-    coefficients: FloatArray = answer.reshape(n, -1)
+    coefficients: FloatArray = answer.reshape(n, 2, -1)
     return coefficients
 
 
@@ -225,16 +236,15 @@ def _scaled(samples: Samples, orders: tuple[int, ...], scale: FloatArray) -> Sam
     angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
     radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
     factor = 1.0 / (1.0 + _waves(angle, orders) @ scale)
-    slope = radius * (_slopes(angle, orders) @ scale)
-    return _moved(samples, angle, radius * (factor - 1.0), slope)
+    shift = np.stack([radius * (factor - 1.0), np.zeros_like(radius)], axis=1)
+    slope = np.stack([radius * (_slopes(angle, orders) @ scale), np.zeros_like(radius)], axis=1)
+    return _moved(samples, angle, shift, slope)
 
 
 def _unwarped(samples: Samples, angle: FloatArray, outline: Outline, along: FloatArray) -> Samples:
-    n = len(outline.coefficients)
-    hats = _hats(along * (n - 1) / (len(outline.profile.points) - 1), n)
-    here = hats @ outline.coefficients
-    shift = (here * _waves(angle, outline.orders)).sum(axis=1)
-    slope = (here * _slopes(angle, outline.orders)).sum(axis=1)
+    here = outline._coefficients_at(along)
+    shift = np.einsum("ndh,nh->nd", here, _waves(angle, outline.orders))
+    slope = np.einsum("ndh,nh->nd", here, _slopes(angle, outline.orders))
     return _moved(samples, angle, -shift, slope)
 
 
@@ -247,13 +257,19 @@ def _slopes(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
 
 
 def _moved(samples: Samples, angle: FloatArray, shift: FloatArray, slope: FloatArray) -> Samples:
-    """Shift points along the radius, and take the outline's slope (mm per radian) from normals."""
+    """Shift points by (N, 2) along radius and axis, and straighten their normals.
+
+    Parameters
+    ----------
+    slope : (N, 2) mm per radian by which the outline that is taken out changes around the turn
+    """
     radius = np.maximum(np.hypot(samples.points[:, 0], samples.points[:, 1]), 1e-9)
     around = np.stack([-np.sin(angle), np.cos(angle), np.zeros_like(angle)], axis=1)
 
     def straightened(normals: FloatArray) -> FloatArray:
         n_r = normals[:, 0] * np.cos(angle) + normals[:, 1] * np.sin(angle)
-        turned = normals + (n_r * slope / radius)[:, None] * around
+        tilt = (n_r * slope[:, 0] + normals[:, 2] * slope[:, 1]) / radius
+        turned = normals + tilt[:, None] * around
         unit: FloatArray = turned / np.linalg.norm(turned, axis=1, keepdims=True)
         return unit
 
@@ -266,8 +282,8 @@ def _moved(samples: Samples, angle: FloatArray, shift: FloatArray, slope: FloatA
 
 
 def _shifted(points: FloatArray, angle: FloatArray, shift: FloatArray) -> FloatArray:
-    along = np.stack([np.cos(angle), np.sin(angle), np.zeros_like(angle)], axis=1)
     # Nothing may pass through the axis.
-    room = -np.hypot(points[:, 0], points[:, 1])
-    moved: FloatArray = points + np.maximum(shift, room)[:, None] * along
+    radial = np.maximum(shift[:, 0], -np.hypot(points[:, 0], points[:, 1]))
+    by = np.stack([radial * np.cos(angle), radial * np.sin(angle), shift[:, 1]], axis=1)
+    moved: FloatArray = points + by
     return moved
