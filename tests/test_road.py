@@ -1,0 +1,340 @@
+"""The whole road, from a scan file to written pieces that replace what is truly missing.
+
+The demo scans are made by `scripts/make_meshes.py`, which keeps the true chunks. Real scans come by
+pip when wanted (see `real_scans`): scanned household objects, Downs et al., "Google Scanned
+Objects", ICRA 2022, arXiv 2204.11918, CC BY 4.0, © 2020 Google LLC, as far as their origin is
+stated; broken by computer here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import real_scans
+import trimesh
+from breaking import as_scanned, break_vessel
+from fill.fill_checks import vtk_volume_and_area
+from make_meshes import RECIPES, write_ply
+from rays import Surface
+from scan.scan_makers import stl_bytes
+from scanning import random_pose
+from scoring import Score, match_losses, sample, score
+from vessels import plain_cup
+
+from lossfill.body import make_body
+from lossfill.cli import main
+from lossfill.mesh import FloatArray, Mesh, signed_volume_mm3, transformed
+from lossfill.scan import Unit, read_scan
+from lossfill.scan.scan import Scan
+
+MESHES = Path(__file__).parents[1] / "meshes"
+CLEARANCE_MM = 0.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """What a run of the command wrote."""
+
+    folder: Path
+    record: dict[str, Any]
+    pieces: tuple[Mesh, ...]
+
+    @property
+    def kinds(self) -> list[str]:
+        return [loss["kind"] for loss in self.record["losses"]]
+
+
+def fill(scan: Path, out: Path, *options: str, units: str = "mm") -> Made:
+    """Run the command, without pictures, and read back what it wrote."""
+    words = ["fill", str(scan), "--units", units, "--no-pictures", "--out", str(out), *options]
+    assert main(words) == 0
+    record = json.loads((out / "fill.json").read_text(encoding="utf-8"))
+    return Made(out, record, tuple(piece(out / loss["piece"]) for loss in record["losses"]))
+
+
+def piece(path: Path) -> Mesh:
+    """A written piece, read by trimesh, which is not what wrote it."""
+    read = trimesh.load_mesh(path)
+    return Mesh(np.asarray(read.vertices), np.asarray(read.faces))
+
+
+def digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+# --- the demo scans ------------------------------------------------------------------------------
+
+DEMO = {"tea_bowl": ["rim", "chip"], "mug": ["through"], "lobed_dish": ["rim"]}
+"""Demo scan: kinds of its losses, the largest first."""
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """Fill a demo scan once, whatever is asked of it."""
+
+    @cache
+    def made(name: str) -> Made:
+        return fill(MESHES / f"{name}_scan.ply", tmp_path_factory.mktemp(name) / "out")
+
+    return made
+
+
+@cache
+def truth(name: str) -> tuple[tuple[Mesh, ...], Mesh, Mesh]:
+    """Chunks, whole vessel and body in the scan's pose.
+
+    The body is the whole less the chunks; the scan's pose is found again by the recipe's own steps.
+    """
+    recipe = RECIPES[name]
+    rng = np.random.default_rng(recipe.seed)
+    whole = recipe.vessel(edge_mm=recipe.edge_mm, seed=recipe.seed)
+    broken = break_vessel(whole, recipe.cuts, rng=rng, angle_deg=recipe.angle_deg)
+    chunks = tuple(
+        committed(MESHES / f"{name}_chunk_{k}.ply") for k in range(1, len(broken.chunks) + 1)
+    )
+    pose = pose_between(broken.chunks[0].vertices, chunks[0].vertices)
+    return chunks, transformed(whole, pose), transformed(broken.body, pose)
+
+
+def committed(path: Path) -> Mesh:
+    """A committed chunk; too small for a vessel, so it is not read as a scan."""
+    read = trimesh.load_mesh(path, process=False)
+    return Mesh(np.asarray(read.vertices), np.asarray(read.faces))
+
+
+def pose_between(here: FloatArray, there: FloatArray) -> FloatArray:
+    """Rigid transform between two lists of the same points (Kabsch)."""
+    middle_here, middle_there = here.mean(axis=0), there.mean(axis=0)
+    u, _, vt = np.linalg.svd((there - middle_there).T @ (here - middle_here))
+    turn = u @ np.diag([1.0, 1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
+    matrix = np.eye(4)
+    matrix[:3, :3], matrix[:3, 3] = turn, middle_there - turn @ middle_here
+    moved = here @ turn.T + matrix[:3, 3]
+    assert np.abs(moved - there).max() < 1e-4
+    return matrix
+
+
+def scores(
+    made: Made, chunks: tuple[Mesh, ...], whole: Mesh, body: Mesh, scan: Path
+) -> list[Score]:
+    """Score of each chunk's piece; none may be missed or false."""
+    matches = match_losses(made.pieces, chunks)
+    assert matches.missed == ()
+    assert matches.false == ()
+    scanned = make_body(read_scan(scan, units=Unit.MILLIMETRE)).mesh
+    return [
+        score(
+            made.pieces[k], chunk, whole, body, CLEARANCE_MM, scanned_body=scanned, n_points=20_000
+        )
+        for k, chunk in zip(matches.piece_of_chunk, chunks, strict=True)
+        if k is not None
+    ]
+
+
+def assert_fits(result: Score, *, skin_rms_mm: float, chunk_mm3: float) -> None:
+    assert result.watertight
+    assert result.outward
+    assert result.parts == 1
+    assert result.skin_rms_mm < skin_rms_mm
+    # 32-bit numbers 100 to 200 mm from the origin are 1.5e-5 mm apart.
+    assert result.clash_mm3 < 1e-3
+    assert result.gap_p50_mm == pytest.approx(CLEARANCE_MM, abs=0.03)
+    # The aim is 2 % on each loss through the wall, and scripts/bench.py says how often it is met. A
+    # lobed dish and a rough bowl miss it by up to a half: 0.1 mm on both skins of a wall of 4 mm is
+    # 5 %. Of a chip the clearance takes a fifth.
+    least = 0.04 if chunk_mm3 > 500.0 else 0.10
+    assert abs(result.volume_error) < least
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", DEMO)
+def test_a_demo_scan_gets_the_pieces_that_it_lacks(demo: Any, name: str) -> None:
+    made = demo(name)
+    assert made.kinds == DEMO[name]
+    chunks, whole, body = truth(name)
+    scan = MESHES / f"{name}_scan.ply"
+    for result, chunk in zip(scores(made, chunks, whole, body, scan), chunks, strict=True):
+        # The aim for real scans is 0.12 mm RMS on average; these carry 0.03 mm of noise.
+        assert_fits(result, skin_rms_mm=0.12, chunk_mm3=signed_volume_mm3(chunk))
+        # What the tool says of its own error must be of the right size.
+        expected = made.record["losses"][0]["expected_error_mm"]
+        assert result.skin_rms_mm < 3.0 * expected
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", DEMO)
+def test_a_written_piece_has_one_volume_whoever_measures(demo: Any, name: str) -> None:
+    made = demo(name)
+    for loss in made.record["losses"]:
+        read = trimesh.load_mesh(made.folder / loss["piece"])
+        assert read.is_watertight
+        assert read.is_winding_consistent
+        assert read.body_count == 1
+        by_vtk, _ = vtk_volume_and_area(piece(made.folder / loss["piece"]))
+        assert by_vtk == pytest.approx(read.volume, rel=1e-9)
+        assert loss["check"]["passed"]
+        # The record keeps six significant digits; corners move by half a 32-bit step on the way.
+        assert loss["piece_volume_ml"] == pytest.approx(read.volume / 1000.0, rel=1e-4)
+        assert loss["piece_volume_ml"] < loss["volume_ml"]
+
+
+@pytest.mark.slow
+def test_the_scan_is_untouched_and_every_listed_file_is_there(demo: Any) -> None:
+    before = {path.name: digest(path) for path in MESHES.glob("*.ply")}
+    made = demo("mug")
+    assert {path.name: digest(path) for path in MESHES.glob("*.ply")} == before
+    assert sorted(made.record["files"]) == sorted(file.name for file in made.folder.iterdir())
+
+
+@pytest.mark.slow
+def test_the_same_scan_gives_the_same_bytes(demo: Any, tmp_path: Path) -> None:
+    made = demo("mug")
+    again = fill(MESHES / "mug_scan.ply", tmp_path / "again")
+    for file in made.folder.iterdir():
+        assert digest(file) == digest(again.folder / file.name), file.name
+
+
+# --- one scan, many files ------------------------------------------------------------------------
+
+
+@cache
+def cup() -> tuple[Mesh, Mesh]:
+    """A cup with a hole: the scan in mm, and its chunk."""
+    broken = break_vessel(plain_cup(edge_mm=2.6), "hole", rng=np.random.default_rng(2))
+    scan, _ = as_scanned(broken.body, noise_mm=0.02, rng=np.random.default_rng(3), pose=False)
+    # To 32 bits, so that every format holds the same numbers.
+    return Mesh(scan.vertices.astype(np.float32), scan.faces), broken.chunks[0]
+
+
+def write_obj(mesh: Mesh, path: Path, *, scale: float = 1.0) -> Path:
+    lines = [f"v {x:.9g} {y:.9g} {z:.9g}" for x, y, z in mesh.vertices * scale]
+    lines += [f"f {a} {b} {c}" for a, b, c in mesh.faces + 1]
+    path.write_text("\n".join(lines) + "\n", encoding="ascii")
+    return path
+
+
+def write_stl(mesh: Mesh, path: Path) -> Path:
+    path.write_bytes(stl_bytes(mesh.vertices[mesh.faces]))
+    return path
+
+
+def write_ascii_stl(mesh: Mesh, path: Path) -> Path:
+    lines = ["solid cup"]
+    for corners in mesh.vertices[mesh.faces]:
+        lines += ["facet normal 0 0 0", "outer loop"]
+        lines += [f"vertex {x:.9g} {y:.9g} {z:.9g}" for x, y, z in corners]
+        lines += ["endloop", "endfacet"]
+    path.write_text("\n".join([*lines, "endsolid cup", ""]), encoding="ascii")
+    return path
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    folder = tmp_path_factory.mktemp("plain")
+    return fill(write_ply(cup()[0], folder / "cup.ply"), folder / "out")
+
+
+def test_the_cups_hole_is_filled(plain: Made) -> None:
+    chunk = cup()[1]
+    assert plain.kinds == ["through"]
+    assert match_losses(plain.pieces, (chunk,)).missed == ()
+    volume = plain.record["losses"][0]["volume_ml"]
+    assert 1000.0 * volume == pytest.approx(signed_volume_mm3(chunk), rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("name", "write"),
+    [("cup.obj", write_obj), ("cup.stl", write_stl), ("ascii.stl", write_ascii_stl)],
+)
+def test_the_format_does_not_matter(
+    plain: Made, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, write: Any
+) -> None:
+    path = write(cup()[0], tmp_path / name)
+    assert main(["measure", str(path), "--units", "mm", "--json"]) == 0
+    measured = json.loads(capsys.readouterr().out)["losses"]
+    assert [loss["kind"] for loss in measured] == plain.kinds
+    for one, other in zip(plain.record["losses"], measured, strict=True):
+        # Points come in another order, so that samples fall elsewhere: about 0.01 mm on the skin.
+        skin = one["outer_area_mm2"] + one["inner_area_mm2"]
+        assert 1000.0 * other["volume_ml"] == pytest.approx(
+            1000.0 * one["volume_ml"], abs=0.02 * skin
+        )
+        np.testing.assert_allclose(other["centre_mm"], one["centre_mm"], atol=0.3, rtol=0)
+
+
+def test_metres_are_metres(plain: Made, tmp_path: Path) -> None:
+    scan = write_obj(cup()[0], tmp_path / "cup.obj", scale=0.001)
+    made = fill(scan, tmp_path / "out", units="m")
+    assert made.kinds == plain.kinds
+    # Pieces are in mm whatever the scan was in.
+    assert signed_volume_mm3(made.pieces[0]) == pytest.approx(
+        signed_volume_mm3(plain.pieces[0]), rel=0.005
+    )
+
+
+def test_another_pose_gives_the_same_piece(plain: Made, tmp_path: Path) -> None:
+    matrix = random_pose(np.random.default_rng(6))
+    scan = write_ply(transformed(cup()[0], matrix), tmp_path / "cup.ply")
+    made = fill(scan, tmp_path / "out")
+    assert made.kinds == plain.kinds
+    back = transformed(made.pieces[0], np.asarray(np.linalg.inv(matrix)))
+    points = sample(plain.pieces[0], 5000, np.random.default_rng(7))
+    apart = Surface(back).distance(points)
+    # Skin within the form's own error twice over, break within the clearance's grid.
+    assert np.sqrt(np.mean(apart**2)) < 0.03
+    assert np.quantile(apart, 0.99) < 0.1
+
+
+def test_no_clearance_leaves_no_gap(plain: Made, tmp_path: Path) -> None:
+    scan = write_ply(cup()[0], tmp_path / "cup.ply")
+    made = fill(scan, tmp_path / "out", "--clearance", "0")
+    loss = made.record["losses"][0]
+    assert loss["piece_volume_ml"] == pytest.approx(loss["volume_ml"], rel=1e-4)
+    lost = signed_volume_mm3(made.pieces[0]) - signed_volume_mm3(plain.pieces[0])
+    assert lost == pytest.approx(CLEARANCE_MM * loss["break_area_mm2"], rel=0.1)
+
+
+# --- real scans ----------------------------------------------------------------------------------
+
+
+@cache
+def real(name: str) -> Mesh:
+    try:
+        return real_scans.upright(real_scans.load_real(name))
+    except real_scans.ScanUnavailableError as error:
+        pytest.skip(str(error))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["rim_45", "hole"])
+@pytest.mark.parametrize("name", ["bowl", "ramekin"])
+def test_a_real_scan_broken_by_computer(name: str, kind: str, tmp_path: Path) -> None:
+    rng = np.random.default_rng(21)
+    whole = real(name)
+    broken = break_vessel(whole, kind, rng=rng, angle_deg=70.0)
+    scan, pose = as_scanned(broken.body, noise_mm=0.0, rng=rng)
+    path = write_ply(scan, tmp_path / "scan.ply")
+    made = fill(path, tmp_path / "out")
+    chunks = tuple(transformed(chunk, pose) for chunk in broken.chunks)
+    whole, body = transformed(whole, pose), transformed(broken.body, pose)
+    (result,) = scores(made, chunks, whole, body, path)
+    # The aim is 0.15 mm on average over all breaks; 0.3 mm is what one may reach.
+    assert_fits(result, skin_rms_mm=0.3, chunk_mm3=signed_volume_mm3(chunks[0]))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["bowl", "ramekin"])
+def test_a_whole_real_scan_has_no_loss(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_ply(real(name), tmp_path / "scan.ply")
+    assert main(["measure", str(path), "--units", "mm"]) == 0
+    assert "No loss found." in capsys.readouterr().out
+    assert isinstance(read_scan(path, units=Unit.MILLIMETRE), Scan)
