@@ -20,7 +20,10 @@ def choose_patches(cells: Cells, skin: Skin, gap: BoolArray) -> list[BoolArray]:
     columns = cells.shape[1]
     seen = skin.weight > 0
     # Single cells that no sample fell into do not make a patch incomplete.
-    present = seen[rows].mean(axis=0) / max(float(np.median(seen[rows].mean(axis=0))), 1e-9)
+    share = seen[rows].mean(axis=0)
+    if not share.any():
+        return []
+    present = share / float(np.median(share[share > 0]))
     while width >= tol.PATCH_WIDTHS_DEG[0]:
         span = round(np.radians(width) / cells.column_rad)
         patches = []
