@@ -47,8 +47,6 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
     where = place(cells, frame.profile, drop, frame.samples)
     skin, present, noise = _skin_alone(frame, cells, drop, where, size_mm=size)
-    if not (skin.weight > 0).any():
-        raise AmbiguousShapeError("no skin of the vessel was found to take the form from")
     gap = _gaps(cells, present)
     patches = choose_patches(cells, skin, gap)
     elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
@@ -113,6 +111,8 @@ def _skin_alone(
         (drop.agreement > tol.SKIN_AGREEMENT) & (sharp > tol.SKIN_AGREEMENT_LEAST)
     )
     candidates = facing & (np.abs(drop.offset_mm) < max(2.0, tol.SKIN_REACH * size_mm))
+    if not candidates.any():
+        raise AmbiguousShapeError("no skin of the vessel was found to take the form from")
     skin = gather(cells, where[candidates], drop.offset_mm[candidates])
     model = make_model(cells, size_mm=size_mm)
     repeat: int | None = None
@@ -157,7 +157,9 @@ def _sags(
     """
     residual = np.where(skin.weight > 0, skin.offset_mm - field, 0.0)
     smooth, rough = split_scales(cells, Skin(residual, skin.weight))
-    lowest = smooth - np.maximum(tol.SAG_MM, tol.SAG_SPREADS * np.sqrt(rough))
+    # Texture is alike along a row; a loss in it must not pass for texture of its own.
+    usual = np.sqrt(np.median(rough, axis=1, keepdims=True))
+    lowest = smooth - np.maximum(tol.SAG_MM, tol.SAG_SPREADS * usual)
     result: BoolArray = offset_mm < (field + lowest).ravel()[where]
     return result
 

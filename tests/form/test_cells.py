@@ -17,7 +17,7 @@ CONE = drum(30, 40, radius_mm=np.linspace(1.0, 12.0, 30))
 
 
 def grown_by_loops(cells: Cells, mask: BoolArray, reach_mm: float) -> BoolArray:
-    """Each cell takes as many neighbours along its row as the reach holds, then rows up and down."""
+    """Each cell takes the neighbours in its row that the reach holds, then rows up and down."""
     rows, columns = mask.shape
     up = round(reach_mm / cells.row_mm)
     result = mask.copy()
@@ -105,7 +105,7 @@ def test_a_hole_keeps_its_edges(start: int) -> None:
     hole = (start + np.arange(10)) % 60
     weight[np.ix_(np.arange(15, 25), hole)] = 0.0
     # Square cells of 1.5 mm against a reach of 1.6 mm: dilated and eroded by one cell each.
-    assert tol.SEEN_REACH_MM < 1.5 * cells.row_mm
+    assert 1.5 * cells.row_mm > tol.SEEN_REACH_MM
     assert_array_equal(seen(cells, weight), weight > 0)
 
 

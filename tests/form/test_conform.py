@@ -48,9 +48,7 @@ def dense(
     tau_squared = length_mm**2 / (4 * np.pi * deviation_mm**2)
     matrix = tau_squared * operator.T @ np.diag(1.0 / area) @ operator
     data = np.array([precision[p] for p in places])
-    found = np.linalg.solve(
-        matrix + np.diag(data), data * np.array([values[p] for p in places])
-    )
+    found = np.linalg.solve(matrix + np.diag(data), data * np.array([values[p] for p in places]))
     result = np.zeros(cells.shape)
     for p, k in number.items():
         result[p] = found[k]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -40,9 +41,7 @@ def wedge(width_deg: float, middle_deg: float = 0.0) -> BoolArray:
 def out_of_round(cells: Cells) -> FloatArray:
     """Offsets of a wall whose radius grows a second and third harmonic with height."""
     share = np.clip(HEIGHT / 60.0, 0, 1)[:, None]
-    radial = share * (
-        0.7 * np.cos(2 * cells.angles + 0.5) + 0.25 * np.cos(3 * cells.angles - 1.0)
-    )
+    radial = share * (0.7 * np.cos(2 * cells.angles + 0.5) + 0.25 * np.cos(3 * cells.angles - 1.0))
     # A point moved by ρ along the radius is moved by n·ρ off the profile.
     return np.asarray(radial * cells.normal_r[:, None])
 
@@ -82,7 +81,7 @@ def test_each_harmonic_is_needed(dropped: int) -> None:
 def test_a_stiffer_field_bends_less_until_it_is_flat() -> None:
     truth, hidden = out_of_round(CELLS), wedge(60.0)
     sizes = [rms(fitted(truth, hidden, s)) for s in (0.1, 10.0, 1e3, 1e5, 1e12)]
-    assert all(more > less for more, less in zip(sizes, sizes[1:], strict=False))
+    assert all(more > less for more, less in pairwise(sizes))
     assert sizes[-1] < 1e-6
 
 
@@ -180,9 +179,7 @@ def test_flutes_run_on_through_a_gap() -> None:
 @cache
 def spiral(depth_mm: float, pitch_mm: float) -> FloatArray:
     s = np.arange(CELLS.shape[0]) * CELLS.row_mm
-    return np.asarray(
-        depth_mm * np.cos(2 * np.pi * s[:, None] / pitch_mm + CELLS.angles[None, :])
-    )
+    return np.asarray(depth_mm * np.cos(2 * np.pi * s[:, None] / pitch_mm + CELLS.angles[None, :]))
 
 
 @pytest.mark.parametrize("turn", [1.0, -1.0])
