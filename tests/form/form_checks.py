@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lossfill.form.cells import Cells
+from lossfill.frame.profile import Profile, at
 from lossfill.mesh import FloatArray
 
 
@@ -21,6 +22,24 @@ def drum(
         normal_z=np.zeros(rows),
         row_mm=cell_mm,
         column_rad=column_rad,
+    )
+
+
+def cells_on(profile: Profile, *, cell_mm: float = 1.5) -> Cells:
+    """Cells about `cell_mm` wide at the profile's widest, an even number of rows along it."""
+    n = len(profile.points)
+    length = profile.spacing_mm * (n - 1)
+    rows = round(length / cell_mm)
+    along = (np.arange(rows) + 0.5) * (n - 1) / rows
+    points, normals = at(profile, along)
+    columns = 4 * round(2.0 * np.pi * float(points[:, 0].max()) / cell_mm / 4)
+    return Cells(
+        along=along,
+        radius_mm=points[:, 0],
+        normal_r=normals[:, 0],
+        normal_z=normals[:, 1],
+        row_mm=length / rows,
+        column_rad=2.0 * np.pi / columns,
     )
 
 

@@ -7,11 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from form.form_checks import rms
+from form.form_checks import cells_on, rms
 from numpy.testing import assert_allclose
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, make_cells
+from lossfill.form.cells import Cells, Skin
 from lossfill.form.elastic import (
     ElasticModel,
     NormalEquations,
@@ -26,7 +26,7 @@ from lossfill.mesh import BoolArray, FloatArray
 
 CURVE = np.array([[0, 4.0], [36, 4.0], [38, 60.0], [42, 60.0], [40, 0.0], [0, 0.0]])
 PROFILE = make_profile(CURVE, spacing_mm=0.4)
-CELLS = make_cells(PROFILE)
+CELLS = cells_on(PROFILE)
 HEIGHT = at(PROFILE, CELLS.along)[0][:, 1]
 SIZE = 84.0
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from form.form_checks import cells_on
 from numpy.testing import assert_allclose
 
-from lossfill.form.cells import make_cells
 from lossfill.form.form import interpolate
 from lossfill.frame.profile import make_profile
 
 CURVE = np.array([[0, 4.0], [36, 4.0], [36, 60.0], [40, 60.0], [40, 0.0], [0, 0.0]])
 PROFILE = make_profile(CURVE, spacing_mm=0.4)
-CELLS = make_cells(PROFILE)
+CELLS = cells_on(PROFILE)
 RNG = np.random.default_rng(3)
 ALONG = RNG.uniform(0.1, 0.9, 800) * (len(PROFILE.points) - 1)
 

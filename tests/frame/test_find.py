@@ -216,8 +216,9 @@ def boxy_vessel() -> Mesh:
 @pytest.mark.parametrize(
     ("mesh", "words"),
     [
-        (block(80, 60, 50), "no axis of revolution"),
-        (block(60, 60, 60), "no axis of revolution"),
+        # Which of a block's lines comes out is chance, and with it which of the two it lacks.
+        (block(80, 60, 50), "no axis of revolution|no hollow"),
+        (block(60, 60, 60), "no axis of revolution|no hollow"),
         (boxy_vessel(), "no axis of revolution"),
         (sphere(40.0, 96, 48).mesh, "no hollow"),
         (revolve(disk(40.0, 0.0, 60.0), 96).mesh, "no hollow"),
