@@ -179,15 +179,16 @@ CELL_MM = 1.5
 CELL_COLUMNS = (120, 600)
 """Columns around the turn at least and at most."""
 
-SEEN_REACH_MM = 1.6
-"""mm; a spot this far from any sample is unseen: three times the mean spacing of samples."""
+CELL_SAMPLES = 3.0
+"""Samples that a cell should hold on average, or too many are empty by chance."""
 
 ELASTIC_ORDER = 4
 """Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
 
-ELASTIC_DEVIATIONS = (0.001, 0.003, 0.005, 0.0025, 0.0012)
+ELASTIC_DEVIATIONS = (0.01, 0.004, 0.005, 0.0025, 0.0012)
 """Expected amplitude of harmonics 0–4 over the vessel's diameter: the rim of real bowls shows
-0.4–1.0 mm of the second and 0.1–0.2 mm of the third on 90–170 mm."""
+0.4–1.0 mm of the second and 0.1–0.2 mm of the third on 90–170 mm. The mean is left free, for a
+profile taken from half a rim is off by the harmonics that the other half carried."""
 
 REPEAT_DEVIATION = 0.005
 """The same for the harmonics of flutes and lobes, once they have been found."""
@@ -220,7 +221,10 @@ PATCH_CELLS = 20.0
 """Neighbouring cells that say the same thing twice: texture is alike over some 7 × 7 mm."""
 
 GAP_AREA_MM2 = 6.0
-"""mm²; a smaller unseen spot is a gap in sampling: the smallest loss (20 mm³) uncovers more."""
+"""mm²; a smaller spot without skin is texture: the smallest loss (20 mm³) uncovers more."""
+
+GAP_SAMPLES = 14.0
+"""Samples that a spot without skin should have held: by chance it holds none once in a million."""
 
 STIFFNESSES = (0.1, 0.5, 2.5, 12.0, 60.0, float("inf"))
 """Stiffnesses tried; the last is the plain revolved profile."""
@@ -272,8 +276,8 @@ MOST_PARTS_READ = 10_000
 SMOOTH_MM = 4.0
 """mm; what varies more slowly than this is shape, the rest texture."""
 
-TEXTURE_LENGTH_MM = 2.5
-"""mm over which the skin's texture forgets itself: measured on the scanned bowl's rough inside."""
+TEXTURE_LENGTH_MM = 3.5
+"""mm over which the skin's texture forgets itself, as on the rough inside of a scanned bowl."""
 
 TEXTURE_CELLS = 4.0
 """Cells over which the texture is alike, so that they count once for the smooth part."""
@@ -381,3 +385,6 @@ PATCHES_CONFORMED = 4
 
 OUTLINE_AXIAL = 10.0
 """How much less an outline waves up and down than in and out, as a ratio of penalties."""
+
+CUTTER_COLLAPSE_MM = 0.005
+"""mm that the clearance's surface may give for fewer triangles: a tenth of a print's layer."""

@@ -33,7 +33,11 @@ def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: 
     """
     # The cutter is a plate along the break: its far side lies `behind` inside the body, where
     # there is no piece to be cut, and its near side at the clearance.
-    behind = clearance_mm + tol.CLEARANCE_CELL_MM
+    # It lies deep enough that the nearest grid nodes inside the body, up to a cube's diagonal from
+    # the near side, still see the body's distance and not the far side's: only then is the near
+    # side where it should be.
+    cell = tol.CLEARANCE_CELL_MM
+    behind = max(clearance_mm + cell, 2 * np.sqrt(3.0) * cell - clearance_mm)
     body_surface = Surface(mesh_from_solid(body))
     break_surface = Surface(break_mesh)
 
@@ -41,15 +45,19 @@ def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: 
         rim = break_surface.distance(points) - behind
         signed = np.full(len(points), np.inf)
         # Signs cost rays: they are only asked for where they can matter.
-        close = rim < 2 * tol.CLEARANCE_CELL_MM
+        close = rim < 2 * cell
         signed[close] = body_surface.signed_distance(points[close]) - clearance_mm
-        return np.maximum(rim, np.where(close, signed, rim))
+        both: FloatArray = np.maximum(rim, np.where(close, signed, rim))
+        return both
 
-    near = points_over(break_mesh, spacing_mm=tol.CLEARANCE_CELL_MM)
-    cutter = isosurface(
-        near, value, cell_mm=tol.CLEARANCE_CELL_MM, reach_mm=behind + 0.5 * tol.CLEARANCE_CELL_MM
-    )
-    return piece if cutter is None else piece - solid_from_mesh(cutter)
+    near = points_over(break_mesh, spacing_mm=cell)
+    cutter = isosurface(near, value, cell_mm=cell, reach_mm=behind + 0.5 * cell)
+    if cutter is None:
+        return piece
+    # The break may give by a fiftieth of the clearance for the sake of fewer triangles; the
+    # piece's skin is not touched.
+    coarser = min(clearance_mm / 50, tol.CUTTER_COLLAPSE_MM)
+    return piece - solid_from_mesh(cutter).simplify(coarser)
 
 
 def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:

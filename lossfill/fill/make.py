@@ -39,8 +39,7 @@ def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
     if clearance_mm > 0:
         solid = cut_clearance(solid, loss.body_here, _break_mesh(loss), clearance_mm=clearance_mm)
     largest, warnings = _largest_part(solid, loss, clearance_mm)
-    # A fifteenth of the clearance cannot be felt and lets far fewer triangles do.
-    sound, mesh = storable(largest, collapse_mm=clearance_mm / 15)
+    sound, mesh = storable(largest)
     return Fill(
         loss=loss,
         mesh=mesh,
@@ -75,31 +74,27 @@ def _largest_part(solid: Solid, loss: Loss, clearance_mm: float) -> tuple[Solid,
     )
 
 
-def storable(solid: Solid, *, collapse_mm: float = 0.0) -> tuple[Solid, Mesh]:
+def storable(solid: Solid) -> tuple[Solid, Mesh]:
     """Bring a solid to coordinates that a file's 32-bit floats hold exactly, still one solid.
 
     Rounding may fold or merge the tiny triangles that a cut leaves; such are collapsed, by as
     little as it takes.
-
-    Parameters
-    ----------
-    collapse_mm : how far the surface may move at once to make do with fewer triangles
 
     Raises
     ------
     BooleanError
         Where even the coarsest collapse leaves no sound solid.
     """
-    for tolerance in sorted({collapse_mm, *tol.COLLAPSE_MM} - {0.0}):
-        if tolerance < collapse_mm:
-            continue
+    for tolerance in tol.COLLAPSE_MM:
         part = solid.simplify(tolerance)
         # Parting at a pinched corner leaves crumbs; the second pass has none to part from.
         for _ in range(3):
-            mesh = _rounded(mesh_from_solid(part))
+            if part.is_empty():
+                break
             try:
+                mesh = _rounded(mesh_from_solid(part))
                 rounded = solid_from_mesh(mesh)
-            except BooleanError:
+            except (BooleanError, InputError):
                 break
             parts = rounded.decompose()
             if rounded.num_tri() == len(mesh.faces) and len(parts) == 1:

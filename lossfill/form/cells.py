@@ -69,15 +69,22 @@ class Skin:
     weight: FloatArray
 
 
-def make_cells(profile: Profile) -> Cells:
-    """Lay a grid over a profile: cells about `tolerances.CELL_MM` wide at the widest radius."""
+def make_cells(profile: Profile, *, sample_mm2: float) -> Cells:
+    """Lay a grid over a profile: cells about `tolerances.CELL_MM` wide at the widest radius.
+
+    Parameters
+    ----------
+    sample_mm2 : surface that one sample stands for; a vessel so large that cells of that size
+        would hold too few samples gets wider ones
+    """
+    cell = max(tol.CELL_MM, float(np.sqrt(tol.CELL_SAMPLES * sample_mm2)))
     n = len(profile.points)
     length = profile.spacing_mm * (n - 1)
-    rows = max(round(length / tol.CELL_MM), 24)
+    rows = max(round(length / cell), 24)
     edges = np.linspace(0, n - 1, rows + 1)
     along = 0.5 * (edges[1:] + edges[:-1])
     points, normals = at(profile, along)
-    around = 2 * np.pi * float(points[:, 0].max()) / tol.CELL_MM
+    around = 2 * np.pi * float(points[:, 0].max()) / cell
     columns = int(np.clip(4 * round(around / 4), *tol.CELL_COLUMNS))
     return Cells(
         along, points[:, 0], normals[:, 0], normals[:, 1], length / rows, 2 * np.pi / columns
@@ -104,30 +111,6 @@ def gather(
     total = np.bincount(where, values, minlength=size)
     mean = np.divide(total, count, out=np.zeros(size), where=count > 0)
     return Skin(mean.reshape(cells.shape), count.reshape(cells.shape))
-
-
-def seen(cells: Cells, weight: FloatArray) -> BoolArray:
-    """Cells whose near surroundings hold skin: gaps between samples do not count as holes."""
-    reach = tol.SEEN_REACH_MM
-    near = np.zeros(cells.shape)
-    ahead = np.cumsum(np.hstack([weight, weight, weight]), axis=1)
-    columns = cells.shape[1]
-    for row, radius in enumerate(cells.radius_mm):
-        # Near the axis a millimetre spans many columns.
-        half = min(int(np.ceil(reach / max(radius * cells.column_rad, 1e-9) - 0.5)), columns // 2)
-        stop = ahead[row, columns + half : 2 * columns + half]
-        near[row] = stop - ahead[row, columns - half - 1 : 2 * columns - half - 1]
-    tall = np.zeros(cells.shape, dtype=bool)
-    up = max(round(reach / cells.row_mm), 1)
-    for shift in range(-up, up + 1):
-        moved = np.zeros_like(near)
-        if shift >= 0:
-            moved[shift:] = near[: len(near) - shift]
-        else:
-            moved[:shift] = near[-shift:]
-        tall |= moved > 0
-    # A dilation by `reach` has been done; erode by as much, so that edges stay where they are.
-    return ~grow(cells, ~tall, reach)
 
 
 def grow(cells: Cells, mask: BoolArray, reach_mm: float) -> BoolArray:

@@ -10,7 +10,7 @@ from scipy.ndimage import maximum_filter1d
 
 from lossfill import tolerances as tol
 from lossfill.errors import AmbiguousShapeError
-from lossfill.form.cells import Cells, Skin, gather, label_around, make_cells, place, seen
+from lossfill.form.cells import Cells, Skin, gather, label_around, make_cells, place
 from lossfill.form.conform import conform, split_scales
 from lossfill.form.elastic import (
     ElasticModel,
@@ -42,12 +42,12 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     AmbiguousShapeError
         Where too little skin is left to fit anything to.
     """
-    cells = make_cells(frame.profile)
+    cells = make_cells(frame.profile, sample_mm2=frame.samples.area_mm2)
     size = max(frame.height_mm, frame.rim_diameter_mm)
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
     where = place(cells, frame.profile, drop, frame.samples)
     skin, present, noise = _skin_alone(frame, cells, drop, where, size_mm=size)
-    gap = _gaps(cells, present)
+    gap = _gaps(cells, present, sample_mm2=frame.samples.area_mm2)
     patches = choose_patches(cells, skin, gap)
     elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
     # A few patches, spread round the turn, tell the error of the whole chain well enough.
@@ -101,8 +101,8 @@ def _skin_alone(
 
     Returns
     -------
-    The skin; the number of samples of any facing that lie at skin level in each cell; the scatter
-    of single samples about the skin, mm.
+    The skin; the number of samples of any facing that lie at skin level in each cell, -1 where
+    they lie below it; the scatter of single samples about the skin, mm.
     """
     # A triangle's own normal is exact beside a break's edge but restless on a noisy scan; the
     # averaged one is the other way about.
@@ -135,12 +135,13 @@ def _skin_alone(
         kept &= ~_sags(cells, skin, field, drop.offset_mm, where)
     skin = gather(cells, where[kept], drop.offset_mm[kept])
     # The edge of a step or a nick faces another way, yet nothing is missing there.
-    present = gather(
-        cells, where[np.abs(residual) < low_here], residual[np.abs(residual) < low_here]
-    )
+    level = np.abs(residual) < low_here
+    present = gather(cells, where[level], residual[level]).weight
+    sunken = candidates & (residual < -low_here)
+    lost = (present == 0) & (gather(cells, where[sunken], residual[sunken]).weight > 0)
     scatter = drop.offset_mm[kept] - skin.offset_mm.ravel()[where[kept]]
     noise = max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
-    return skin, present.weight, noise
+    return skin, np.where(lost, -1.0, present), noise
 
 
 def _sags(
@@ -208,17 +209,47 @@ def _equations(model: ElasticModel, skin: Skin, weight: FloatArray) -> NormalEqu
     return gather_normal_equations(model, skin.offset_mm, precision)
 
 
-def _gaps(cells: Cells, present: FloatArray) -> BoolArray:
-    """Places with nothing at skin level, larger than a gap between samples."""
-    unseen = ~seen(cells, present)
-    labels, n = label_around(unseen)
+def _gaps(cells: Cells, present: FloatArray, *, sample_mm2: float) -> BoolArray:
+    """Places with nothing at skin level, too large for the samples to have missed by chance.
+
+    Parameters
+    ----------
+    present : (R, C) samples at skin level, -1 where there are only lower ones
+    sample_mm2 : surface that one sample stands for
+    """
+    # Near the axis a cell is smaller than a sample's share: columns are looked at together there.
+    empty: BoolArray = _pooled(cells, np.maximum(present, 0.0), sample_mm2) == 0
+    empty |= present < 0
+    # A lone empty cell beside a gap is chance, one that its neighbours surround belongs to it.
+    around = np.stack([np.roll(empty, shift, axis=1) for shift in (-1, 1)])
+    rows = np.pad(empty, ((1, 1), (0, 0)), mode="edge")
+    beside = around.sum(axis=0) + rows[:-2] + rows[2:]
+    empty &= (beside >= 2) | (present < 0)
+    labels, n = label_around(empty)
     if n == 0:
-        return unseen
+        return empty
     area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
     size = np.bincount(labels.ravel(), area.ravel(), minlength=n + 1)
-    size[0] = 0
-    result: BoolArray = (size >= tol.GAP_AREA_MM2)[labels]
+    sunken = np.bincount(labels.ravel(), (present < 0).ravel(), minlength=n + 1)
+    sure = (size / sample_mm2 >= tol.GAP_SAMPLES) | (sunken >= 2)
+    sure &= size >= tol.GAP_AREA_MM2
+    sure[0] = False
+    result: BoolArray = sure[labels]
     return result
+
+
+def _pooled(cells: Cells, present: FloatArray, sample_mm2: float) -> FloatArray:
+    """Sum samples over as many columns as a cell needs to be sure of holding some, (R, C)."""
+    columns = cells.shape[1]
+    half = np.ceil((tol.CELL_SAMPLES * sample_mm2 / cells.area_mm2 - 1.3) / 2)
+    half = np.clip(half, 0, columns // 2 - 1).astype(np.intp)
+    running = np.cumsum(np.hstack([present, present, present]), axis=1)
+    pooled = present.copy()
+    for row in np.flatnonzero(half):
+        k = half[row]
+        last = running[row, columns + k : 2 * columns + k]
+        pooled[row] = last - running[row, columns - k - 1 : 2 * columns - k - 1]
+    return pooled
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,11 +20,12 @@ def add_rings(cells: Cells, skin: Skin, field_mm: FloatArray) -> FloatArray:
     residual = np.where(there, skin.offset_mm - field_mm, 0.0)
     waves = np.stack([np.ones_like(cells.angles), np.cos(cells.angles), np.sin(cells.angles)], 1)
     pairs = (waves[:, :, None] * waves[:, None, :]).reshape(len(waves), 9)
-    spread = 1.4826 * float(np.median(np.abs(residual[there]))) + 1e-3
-    ridge = np.eye(3) * tol.RING_CELLS * (spread / tol.RING_MM) ** 2
     rings = np.zeros(cells.shape)
-    for _ in range(3):
-        weight = there / (1.0 + ((residual - rings) / (3 * spread)) ** 2) ** 2
+    for _ in range(4):
+        rest = residual - rings
+        spread = 1.4826 * float(np.median(np.abs(rest[there]))) + 1e-3
+        ridge = np.eye(3) * tol.RING_CELLS * (spread / tol.RING_MM) ** 2
+        weight = there / (1.0 + (rest / (3 * spread)) ** 2) ** 2
         matrix = (weight @ pairs).reshape(-1, 3, 3) + ridge
         right = (weight * residual) @ waves
         rings = np.linalg.solve(matrix, right[:, :, None])[:, :, 0] @ waves.T
