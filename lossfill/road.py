@@ -11,6 +11,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
+from lossfill.errors import BooleanError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
@@ -72,7 +73,14 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Design:
-    """Every stage's result, in the order of the road."""
+    """Every stage's result, in the order of the road.
+
+    Parameters
+    ----------
+    settings, scan, body, frame, form, losses : as the stages gave them
+    fills : one for each loss, except those that `left_out` speaks of
+    left_out : a sentence for each loss for which no sound piece could be made
+    """
 
     settings: Settings
     scan: Scan
@@ -81,11 +89,13 @@ class Design:
     form: Form
     losses: tuple[Loss, ...]
     fills: tuple[Fill, ...]
+    left_out: tuple[str, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """All that the stages want a person to know."""
-        return _all_warnings(self.scan, self.body, self.frame, self.form, *self.fills)
+        told = _all_warnings(self.scan, self.body, self.frame, self.form, *self.fills)
+        return told + self.left_out
 
 
 def inspect(
@@ -134,6 +144,9 @@ def design(
 ) -> Design:
     """Design a piece for every loss of a scanned vessel.
 
+    A loss for which no sound piece comes out is left without one, and `Design.left_out` says why:
+    it must not cost the pieces of the others.
+
     Parameters
     ----------
     scan : a scan already read, or the path of a scan file, which is never written to
@@ -147,13 +160,24 @@ def design(
     """
     tell = progress or _silent
     found = measure(scan, settings, progress=tell)
-    fills = []
+    fills: list[Fill] = []
+    left_out: list[str] = []
     for k, loss in enumerate(found.losses):
         tell(f"making piece {loss.number}", 0.8 + 0.2 * k / len(found.losses))
-        fills.append(make_fill(loss, clearance_mm=settings.clearance_mm))
+        try:
+            fills.append(make_fill(loss, clearance_mm=settings.clearance_mm))
+        except BooleanError as error:
+            left_out.append(f"no piece was made for loss {loss.number}: {error}")
     tell("done", 1.0)
     return Design(
-        settings, found.scan, found.body, found.frame, found.form, found.losses, tuple(fills)
+        settings=settings,
+        scan=found.scan,
+        body=found.body,
+        frame=found.frame,
+        form=found.form,
+        losses=found.losses,
+        fills=tuple(fills),
+        left_out=tuple(left_out),
     )
 
 

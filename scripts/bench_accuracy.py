@@ -184,6 +184,8 @@ def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
     record = json.loads((folder / "fill.json").read_text(encoding="utf-8"))
     pieces = []
     for loss in record["losses"]:
+        if loss["piece"] is None:  # counts as missed
+            continue
         read = trimesh.load_mesh(folder / loss["piece"])
         mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
         pieces.append(_Piece(mesh, loss["expected_error_mm"], loss["check"]["clash_limit_mm3"]))

@@ -114,14 +114,9 @@ def check_folder(folder: Path) -> None:
 
 def _loss_blocks(made: Design, record: FillRecord, folder: Path) -> Iterator[Iterable[str]]:
     """One block for each loss, with its piece where one was made."""
-    pieces = {part.number: part for part in record.losses}
+    parts = {part.number: part for part in record.losses}
     for loss in made.losses:
-        lines = list(summary.loss_lines(loss))
-        if loss.number in pieces:
-            lines += summary.piece_lines(pieces[loss.number], folder)
-        else:
-            lines += summary.no_piece_lines()
-        yield lines
+        yield [*summary.loss_lines(loss), *summary.piece_lines(parts[loss.number], folder)]
 
 
 def _print_document(content: document.Document) -> None:

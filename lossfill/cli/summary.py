@@ -91,6 +91,16 @@ def loss_lines(loss: Loss) -> Iterator[str]:
 
 def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:
     """Say what was made for one loss, whether it is sound, and in which files it is."""
+    if (
+        part.piece is None
+        or part.piece_3mf is None
+        or part.piece_volume_ml is None
+        or part.clearance_mm is None
+        or part.check is None
+        or part.check_3mf is None
+    ):
+        yield from _row("piece", "none was made: see the notes below")
+        return
     clearance = (
         f"after a clearance of {part.clearance_mm:g} mm along the break"
         if part.clearance_mm > 0
@@ -105,11 +115,6 @@ def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:
         return
     for name, words in found.items():
         yield from _row("check", f"{name}: {words}")
-
-
-def no_piece_lines() -> Iterator[str]:
-    """Say that a loss got no piece; the warnings say why."""
-    yield from _row("piece", "none was made: see the notes below")
 
 
 def total_lines(losses: tuple[Loss, ...]) -> Iterator[str]:

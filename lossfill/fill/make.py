@@ -62,8 +62,8 @@ def _largest_part(solid: Solid, loss: Loss, clearance_mm: float) -> tuple[Solid,
     parts = sorted(solid.decompose(), key=lambda part: -part.volume())
     if not parts or parts[0].volume() < tol.PIECE_SHARE_MIN * 1000 * loss.volume_ml:
         raise BooleanError(
-            f"nothing useful is left of the piece for loss {loss.number} with a clearance of "
-            f"{clearance_mm:g} mm: try a smaller one"
+            f"nothing useful is left of piece {loss.number} with a clearance of "
+            f"{clearance_mm:g} mm; try a smaller clearance, or fill this loss with paste"
         )
     lost = sum(part.volume() for part in parts[1:])
     if lost < tol.LOSS_VOLUME_MM3:
@@ -100,7 +100,10 @@ def storable(solid: Solid) -> tuple[Solid, Mesh]:
             if rounded.num_tri() == len(mesh.faces) and len(parts) == 1:
                 return rounded, mesh
             part = max(parts, key=lambda piece: piece.volume())
-    raise BooleanError("the piece does not survive rounding to the file's 32-bit numbers")
+    raise BooleanError(
+        "the piece does not survive rounding to the file's 32-bit numbers; "
+        "try another clearance, or fill this loss with paste"
+    )
 
 
 def _rounded(mesh: Mesh) -> Mesh:

@@ -41,7 +41,7 @@ def make_record(
     Parameters
     ----------
     design : every stage's result
-    pieces : loss number to the names of its STL and its 3MF file
+    pieces : loss number to the names of its STL and its 3MF file, for each loss with a piece
     checks : loss number to the findings on those two files
     files : names of all files of the run
 
@@ -51,6 +51,7 @@ def make_record(
         Where a stage hands over a value that the record cannot hold, such as NaN.
     """
     scan, frame, settings = design.scan, design.frame, design.settings
+    fills = {fill.loss.number: fill for fill in design.fills}
     try:
         return FillRecord(
             format=FORMAT_NAME,
@@ -100,8 +101,13 @@ def make_record(
             ),
             form=_form_summary(design.form),
             losses=tuple(
-                _loss_part(fill.loss, fill, pieces[fill.loss.number], checks[fill.loss.number])
-                for fill in sorted(design.fills, key=lambda fill: fill.loss.number)
+                _loss_part(
+                    loss,
+                    fills.get(loss.number),
+                    pieces.get(loss.number),
+                    checks.get(loss.number),
+                )
+                for loss in sorted(design.losses, key=lambda loss: loss.number)
             ),
             files=tuple(files),
             warnings=design.warnings,
@@ -117,7 +123,10 @@ def make_record(
 
 
 def _loss_part(
-    loss: Loss, fill: Fill, pieces: tuple[str, str], checks: tuple[Check, Check]
+    loss: Loss,
+    fill: Fill | None,
+    pieces: tuple[str, str] | None,
+    checks: tuple[Check, Check] | None,
 ) -> LossPart:
     return LossPart(
         number=loss.number,
@@ -136,12 +145,12 @@ def _loss_part(
         extent_along_mm=loss.extent_along_mm,
         extent_around_mm=loss.extent_around_mm,
         expected_error_mm=loss.expected_error_mm,
-        piece=pieces[0],
-        piece_3mf=pieces[1],
-        piece_volume_ml=checks[0].volume_mm3 / 1000.0,
-        clearance_mm=fill.clearance_mm,
-        check=_check_part(checks[0]),
-        check_3mf=_check_part(checks[1]),
+        piece=None if pieces is None else pieces[0],
+        piece_3mf=None if pieces is None else pieces[1],
+        piece_volume_ml=None if checks is None else checks[0].volume_mm3 / 1000.0,
+        clearance_mm=None if fill is None else fill.clearance_mm,
+        check=None if checks is None else _check_part(checks[0]),
+        check_3mf=None if checks is None else _check_part(checks[1]),
     )
 
 

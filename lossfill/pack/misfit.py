@@ -56,7 +56,7 @@ class HasMisfit(Protocol):
 def draw_misfit(studio: Studio, form: HasMisfit, *, title: str) -> bytes:
     """Draw the body, coloured by its misfit, from the side, from the back and from above."""
     (side, above, _), names = overview_views(studio)
-    angle = studio.fills[0].loss.angle_deg if studio.fills else 0.0
+    angle = studio.losses[0].angle_deg if studio.losses else 0.0
     back_frame, _, _ = framed(direction(angle + 180.0, 8.0), spread_points(studio.after))
     back = sized(back_frame, side.px_per_mm, (side.width_px, side.height_px))
     views = (side, back, above)

@@ -56,7 +56,7 @@ def draw_overview(studio: Studio, *, title: str) -> bytes:
 
 def overview_views(studio: Studio) -> tuple[tuple[View, View, View], tuple[str, str, str]]:
     """Views from the side, from above and into the inside, all at one scale, and their names."""
-    angle = studio.fills[0].loss.angle_deg if studio.fills else 0.0
+    angle = studio.losses[0].angle_deg if studio.losses else 0.0
     points = spread_points(studio.after)
     across = angle + 180.0
     return _same_scale(
@@ -136,9 +136,9 @@ def draw_clock(sheet: paper.Sheet, studio: Studio, view: View, corner: tuple[int
 
 def _elevation_into_deg(studio: Studio, points: FloatArray) -> float:
     """How steeply to look over the far rim to see the largest loss from within."""
-    if not studio.fills:
+    if not studio.losses:
         return 35.0
-    loss = studio.fills[0].loss
+    loss = studio.losses[0]
     depth = float(points[:, 2].max()) - loss.height_mm
     width = float(np.ptp(points[:, :2], axis=0).min())
     return float(np.clip(np.rad2deg(np.arctan2(depth, 0.8 * width)) + 12.0, 25.0, 65.0))

@@ -6,9 +6,16 @@ no path outside its own folder, so the same scan and settings give the same byte
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
 
 from lossfill.errors import ExportError
 
@@ -105,7 +112,11 @@ class CheckPart(_Part):
 
 
 class LossPart(_Part):
-    """One loss, its measures, and the piece that fills it."""
+    """One loss, its measures, and the piece that fills it.
+
+    All fields about the piece, from `piece` on, are null where no sound piece could be made; the
+    record's warnings then say why.
+    """
 
     number: int = Field(ge=1, description="1 for the largest by volume")
     kind: Literal["through", "rim", "foot", "chip"] = Field(description="what sort of loss")
@@ -125,15 +136,29 @@ class LossPart(_Part):
     extent_along_mm: Measure = Field(description="extent along the wall, from foot towards rim")
     extent_around_mm: Measure = Field(description="extent around the wall, on the outside")
     expected_error_mm: Measure = Field(description="expected RMS error of the fill's skin")
-    piece: str = Field(
+    piece: str | None = Field(
         description="binary STL of the piece, path relative to this file's folder, in scan "
-        "coordinates, mm"
+        "coordinates, mm; null where none was made"
     )
-    piece_3mf: str = Field(description="the same piece as 3MF, in the same coordinates")
-    piece_volume_ml: Measure = Field(description="volume of the piece, after the clearance")
-    clearance_mm: Measure = Field(description="gap left along the break, mm")
-    check: CheckPart = Field(description="the gate's findings on `piece`")
-    check_3mf: CheckPart = Field(description="the gate's findings on `piece_3mf`")
+    piece_3mf: str | None = Field(description="the same piece as 3MF, in the same coordinates")
+    piece_volume_ml: Measure | None = Field(description="volume of the piece, after the clearance")
+    clearance_mm: Measure | None = Field(description="gap left along the break, mm")
+    check: CheckPart | None = Field(description="the gate's findings on `piece`")
+    check_3mf: CheckPart | None = Field(description="the gate's findings on `piece_3mf`")
+
+    @model_validator(mode="after")
+    def _whole_piece_or_none(self) -> Self:
+        about_piece = (
+            self.piece,
+            self.piece_3mf,
+            self.piece_volume_ml,
+            self.clearance_mm,
+            self.check,
+            self.check_3mf,
+        )
+        if len({value is None for value in about_piece}) > 1:
+            raise ValueError("a loss has all that is said of a piece, or nothing of it")
+        return self
 
 
 class FillRecord(_Part):
@@ -149,7 +174,9 @@ class FillRecord(_Part):
     form: dict[str, Any] | None = Field(
         description="figures of the intact form: numbers and words, or null where it gives none"
     )
-    losses: tuple[LossPart, ...] = Field(description="from the largest; empty where none was found")
+    losses: tuple[LossPart, ...] = Field(
+        description="all that were found, from the largest, with a piece or without"
+    )
     files: tuple[str, ...] = Field(
         description="all files of this run, this one included: a later run may replace them"
     )

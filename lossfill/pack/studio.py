@@ -12,6 +12,7 @@ from lossfill.pack.view import Subject, View, looking, make_subject
 
 if TYPE_CHECKING:
     from lossfill.fill.fill import Fill
+    from lossfill.loss.loss import Loss
     from lossfill.road import Design
 
 CLAY = (206, 200, 190)
@@ -34,12 +35,14 @@ class Studio:
     body : the body
     pieces : one per fill, in the order of `fills`
     fills : by loss number
+    losses : all of them by number, with a piece or without
     vessel_from_scan : (4, 4) rigid transform
     """
 
     body: Subject
     pieces: tuple[Subject, ...]
     fills: tuple[Fill, ...]
+    losses: tuple[Loss, ...]
     vessel_from_scan: FloatArray
 
     @property
@@ -56,6 +59,7 @@ def make_studio(design: Design) -> Studio:
         make_subject(transformed(design.body.mesh, matrix), CLAY),
         tuple(make_subject(transformed(fill.mesh, matrix), PIECE) for fill in fills),
         fills,
+        tuple(sorted(design.losses, key=lambda loss: loss.number)),
         matrix,
     )
 

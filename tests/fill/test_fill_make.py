@@ -45,7 +45,7 @@ def test_a_clearance_that_eats_the_piece_is_refused() -> None:
     tooth = manifold3d.Manifold.cube((8.0, 1.6, 12.0), True).translate((38.0, 0.0, 40.0))
     whole = SHELLS.whole
     piece, body = whole.split(tooth)
-    with pytest.raises(LossfillError, match="try a smaller one"):
+    with pytest.raises(LossfillError, match="try a smaller clearance"):
         make_fill(Wedged(whole, piece, body).loss, clearance_mm=1.0)
 
 

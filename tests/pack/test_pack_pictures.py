@@ -245,6 +245,13 @@ def test_a_whole_vessel_gets_a_before_row_only(design):
     assert one.shape[0] < 0.65 * two.shape[0]
 
 
+def test_a_loss_without_a_piece_is_still_looked_at(design, studio):
+    bare = make_studio(dataclasses.replace(design, fills=()))
+    _, names = overview_views(bare)
+    assert names == overview_views(studio)[1]
+    assert clock(design.losses[0].angle_deg) in names[0]
+
+
 def test_a_view_is_quick(studio):
     """Aim: a second a view on one core; ten here, so that a busy machine does not fail it."""
     points = spread_points(studio.after)

@@ -16,6 +16,16 @@ from lossfill.pack.cautions import CAUTIONS
 from lossfill.pack.entries import make_record
 from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
 
+PIECE_FIELDS = (
+    "piece",
+    "piece_3mf",
+    "piece_volume_ml",
+    "clearance_mm",
+    "check",
+    "check_3mf",
+)
+"""What the record says of a piece, after what it says of its loss."""
+
 NAMES = {1: ("piece_1.stl", "piece_1.3mf"), 2: ("piece_2.stl", "piece_2.3mf")}
 
 
@@ -29,7 +39,8 @@ def record_of(design):
         return Check(True, True, True, 0.0, 0.01, volume_mm3)
 
     checks = {f.loss.number: (sound(f.solid.volume()),) * 2 for f in design.fills}
-    return make_record(design, pieces=NAMES, checks=checks, files=["fill.json", "piece_1.stl"])
+    names = {number: NAMES[number] for number in checks}
+    return make_record(design, pieces=names, checks=checks, files=["fill.json", "piece_1.stl"])
 
 
 def test_round_trip_gives_the_same_record_and_bytes(design):
@@ -78,6 +89,27 @@ def test_losses_carry_every_measure_of_the_loss(design):
         else:
             assert part[field.name] == getattr(value, "value", value), field.name
     assert (part["piece"], part["piece_3mf"]) == NAMES[2]
+
+
+def test_a_loss_without_a_piece_is_listed_with_its_measures(design):
+    reason = "no piece was made for loss 2: the clearance leaves nothing"
+    short = dataclasses.replace(design, fills=design.fills[:1], left_out=(reason,))
+    record = record_of(short)
+    whole = record_of(design)
+    assert [part.number for part in record.losses] == [1, 2]
+    assert record.losses[0] == whole.losses[0]
+    nothing = dict.fromkeys(PIECE_FIELDS)
+    assert record.losses[1] == whole.losses[1].model_copy(update=nothing)
+    assert record.warnings == (*whole.warnings, reason)
+    assert read_record(record_bytes(record)) == record
+
+
+@pytest.mark.parametrize("missing", PIECE_FIELDS)
+def test_half_a_piece_is_refused(design, missing: str):
+    content = json.loads(record_bytes(record_of(design)))
+    content["losses"][0][missing] = None
+    with pytest.raises(ExportError, match="all that is said of a piece, or nothing"):
+        read_record(json.dumps(content).encode())
 
 
 def test_the_documented_schema_describes_every_field_and_fits_an_example(design):
