@@ -7,7 +7,8 @@
     │   └── NotWatertightError    openings remain that may not be closed by guessing
     ├── AlignmentError        no axis, no rim or no foot can be found
     ├── AmbiguousShapeError   too little of the vessel survives to say what was there
-    ├── BooleanError          a solid could not be cut, joined or proved sound
+    ├── BooleanError          a solid could not be cut or joined, or a piece failed its check:
+    │                         our fault, not the scan's
     └── ExportError           a result could not be written or did not read back as written
 
 A message is one line in the words of the person who repairs the pot: what is wrong, the measured
@@ -46,7 +47,7 @@ class AmbiguousShapeError(LossfillError):
 
 
 class BooleanError(LossfillError):
-    """A solid could not be built, cut or proved sound."""
+    """A solid could not be built, cut or proved sound; a piece failed its check on the file."""
 
 
 class ExportError(LossfillError):

@@ -94,6 +94,20 @@ def transformed(mesh: Mesh, matrix: FloatArray) -> Mesh:
     return Mesh(vertices, faces, mesh.colours)
 
 
+def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:
+    """Points on every triangle no farther apart than the spacing, (N, 3)."""
+    corners = mesh.vertices[mesh.faces]
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 1)
+    found = [mesh.vertices[np.unique(mesh.faces)]]
+    for n in np.unique(steps[steps > 1]):
+        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
+        i, j = i[i + j <= n], j[i + j <= n]
+        weights = np.stack([i, j, n - i - j], axis=1) / n
+        found.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
+    return np.concatenate(found)
+
+
 def _read_only(array: NDArray[np.generic]) -> NDArray[np.generic]:
     if array.flags.writeable:
         # A view, so that the caller's own array keeps its flag.

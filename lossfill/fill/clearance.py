@@ -11,7 +11,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.fill.isosurface import isosurface
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
 
@@ -58,17 +58,3 @@ def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: 
     # piece's skin is not touched.
     coarser = min(clearance_mm / 50, tol.CUTTER_COLLAPSE_MM)
     return piece - solid_from_mesh(cutter).simplify(coarser)
-
-
-def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:
-    """Points on every triangle no farther apart than the spacing, (N, 3)."""
-    corners = mesh.vertices[mesh.faces]
-    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
-    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 1)
-    found = [mesh.vertices[np.unique(mesh.faces)]]
-    for n in np.unique(steps[steps > 1]):
-        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
-        i, j = i[i + j <= n], j[i + j <= n]
-        weights = np.stack([i, j, n - i - j], axis=1) / n
-        found.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
-    return np.concatenate(found)

@@ -46,8 +46,9 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     size = max(frame.height_mm, frame.rim_diameter_mm)
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
     where = place(cells, frame.profile, drop, frame.samples)
-    skin, present, noise = _skin_alone(frame, cells, drop, where, size_mm=size)
-    gap = _gaps(cells, present, sample_mm2=frame.samples.area_mm2)
+    seen = _skin_alone(frame, cells, drop, where, size_mm=size)
+    skin, noise = seen.skin, seen.noise_mm
+    gap = _gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
     patches = choose_patches(cells, skin, gap)
     elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
     # A few patches, spread round the turn, tell the error of the whole chain well enough.
@@ -83,6 +84,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         stiffness=elastic.stiffness,
         repeats=elastic.repeats,
         noise_mm=noise,
+        row_scatter_mm=seen.row_scatter_mm,
         expected_error_mm=expected,
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
@@ -94,16 +96,28 @@ def _with_rings(cells: Cells, skin: Skin, field: FloatArray, hidden: BoolArray) 
     return add_rings(cells, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), field)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What the samples show.
+
+    Parameters
+    ----------
+    skin : the skin alone
+    present : (R, C) number of samples of any facing at skin level, -1 where they lie below it
+    noise_mm : scatter of single samples about the skin
+    row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
+    """
+
+    skin: Skin
+    present: FloatArray
+    noise_mm: float
+    row_scatter_mm: FloatArray
+
+
 def _skin_alone(
     frame: Frame, cells: Cells, drop: Projection, where: NDArray[np.intp], *, size_mm: float
-) -> tuple[Skin, FloatArray, float]:
-    """Tell skin from breaks, handles and chips.
-
-    Returns
-    -------
-    The skin; the number of samples of any facing that lie at skin level in each cell, -1 where
-    they lie below it; the scatter of single samples about the skin, mm.
-    """
+) -> _Seen:
+    """Tell skin from breaks, handles and chips."""
     # A triangle's own normal is exact beside a break's edge but restless on a noisy scan; the
     # averaged one is the other way about.
     sharp = _sharp_agreement(frame, drop)
@@ -141,7 +155,10 @@ def _skin_alone(
     lost = (present == 0) & (gather(cells, where[sunken], residual[sunken]).weight > 0)
     scatter = drop.offset_mm[kept] - skin.offset_mm.ravel()[where[kept]]
     noise = max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
-    return skin, np.where(lost, -1.0, present), noise
+    row = where[kept] // cells.shape[1]
+    squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
+    rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
+    return _Seen(skin, np.where(lost, -1.0, present), noise, rows)
 
 
 def _sags(

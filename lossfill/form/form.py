@@ -32,6 +32,7 @@ class Form:
     stiffness : of the elastic field, chosen or given; infinite means plainly revolved
     repeats : number of flutes or lobes found round the vessel, or None
     noise_mm : scatter of single samples about the skin
+    row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
     expected_error_mm : RMS error of predicting hidden patches as wide as the loss
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
@@ -48,6 +49,7 @@ class Form:
     stiffness: float
     repeats: int | None
     noise_mm: float
+    row_scatter_mm: FloatArray = field(repr=False)
     expected_error_mm: float
     round_error_mm: float
     patches: int

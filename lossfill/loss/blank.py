@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, map_coordinates
+from scipy.ndimage import distance_transform_edt, map_coordinates, maximum_filter1d
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin, grow
@@ -69,7 +69,9 @@ def _tuck(form: Form, gap: BoolArray, guessed: BoolArray) -> FloatArray:
     cells = form.cells
     residual = np.where(form.skin.weight > 0, form.skin.offset_mm - form.field_mm, 0.0)
     _, rough = split_scales(cells, Skin(residual, form.skin.weight))
-    depth = tol.TUCK_MM + tol.TUCK_SPREADS * np.sqrt(rough + form.noise_mm**2)
+    # A sharp lip is rounder in the form than on the pot: it scatters, and is tucked deeper.
+    sharp = maximum_filter1d(form.row_scatter_mm, 3)[:, None]
+    depth = tol.TUCK_MM + tol.TUCK_SPREADS * np.sqrt(rough + sharp**2)
     distance = _distance(cells, gap)
     shallow = tol.TUCK_MM * np.clip(distance / (0.5 * tol.CELL_MM), 0, 1)
     deep = (depth - tol.TUCK_MM) * np.clip((distance - tol.CELL_MM) / (2 * tol.CELL_MM), 0, 1)

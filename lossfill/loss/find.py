@@ -46,14 +46,8 @@ def _missing(blank: Blank, nearby: Solid, frame: Frame, form: Form) -> list[Miss
     form_here = (blank.solid ^ _box(blank, 0.0)).transform(scan_from_vessel).as_original()
     body_here = nearby ^ _box(blank, tol.CROP_MARGIN_MM).transform(scan_from_vessel)
     rest = checked(form_here - body_here, "the body could not be cut from the form")
-    parts = []
-    for part in rest.decompose():
-        if part.volume() < tol.LOSS_VOLUME_MM3:
-            continue
-        candidate = Missing(part, form_here, body_here)
-        if candidate.depth_mm(frame, form) >= tol.LOSS_DEPTH_MM:
-            parts.append(candidate)
-    return parts
+    parts = [Missing(part, form_here, body_here) for part in rest.decompose()]
+    return [part for part in parts if part.is_loss(frame, form)]
 
 
 def _box(blank: Blank, margin_mm: float) -> Solid:

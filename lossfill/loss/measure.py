@@ -13,7 +13,8 @@ from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, project
 from lossfill.loss.loss import Loss, LossKind
-from lossfill.mesh import BoolArray, FloatArray, IntArray
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
+from lossfill.nearest import Surface
 from lossfill.solids import Solid
 
 
@@ -32,16 +33,13 @@ class Missing:
     form_here: Solid
     body_here: Solid
 
-    def depth_mm(self, frame: Frame, form: Form) -> float:
-        """How far the part's break lies below the intact skin at its deepest, mm."""
+    def is_loss(self, frame: Frame, form: Form) -> bool:
+        """Tell a loss from texture, wear and misfit."""
+        if self.solid.volume() < tol.LOSS_VOLUME_MM3:
+            return False
         faces = _Faces.of(self, frame, form)
-        if faces.is_break.all() or not faces.is_break.any():
-            return 0.0
-        skin = faces.centres[~faces.is_break]
-        below, _ = cKDTree(skin).query(faces.centres[faces.is_break])
-        # Distances to triangles' middles are a little long where triangles are large.
-        edge = np.sqrt(np.median(faces.areas[~faces.is_break]))
-        return float(np.sqrt(max(np.quantile(below, 0.98) ** 2 - 0.25 * edge**2, 0.0)))
+        # What goes through the wall is a loss however thin the wall.
+        return _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,8 +92,9 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     skin = ~faces.is_break
     inner = skin & (faces.drop.along < form.profile.lip)
     outer = skin & ~inner
-    angle, around_rad = _middle_and_span(faces.angle[skin])
-    mean_r = float(np.average(np.hypot(*faces.centres[skin, :2].T), weights=faces.areas[skin]))
+    angle, around_rad = _middle_and_span(faces.angle[skin], faces.areas[skin])
+    wide = outer if outer.any() else inner
+    outside_r = float(np.average(np.hypot(*faces.centres[wide, :2].T), weights=faces.areas[wide]))
     height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
     centre = np.average(faces.centres, axis=0, weights=faces.areas)
     scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
@@ -112,9 +111,9 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         break_area_mm2=float(faces.areas[faces.is_break].sum()),
         join_length_mm=_join_length(faces),
         thickness_mm=_thickness(faces, inner, outer, missing, frame, form),
-        depth_mm=missing.depth_mm(frame, form),
+        depth_mm=_depth(faces),
         extent_along_mm=max(_extent_along(faces, side, form) for side in (inner, outer)),
-        extent_around_mm=around_rad * mean_r,
+        extent_around_mm=around_rad * outside_r,
         angle_deg=float(np.degrees(angle)),
         clock=clock(float(np.degrees(angle))),
         height_mm=height,
@@ -131,12 +130,9 @@ def clock(angle_deg: float) -> str:
 
 
 def _kind(faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form: Form) -> LossKind:
-    zone = tol.LIP_ZONE_WALLS * frame.wall_mm / form.profile.spacing_mm
-    from_lip = np.abs(faces.drop.along - form.profile.lip)
-    below = from_lip > zone
+    zone, from_lip = _from_lip(faces, frame, form)
     takes_lip = bool(((inner | outer) & (from_lip < 0.5 * zone)).any())
-    sides = [float(faces.areas[side & below].sum()) for side in (inner, outer)]
-    through = min(sides) > tol.THROUGH_AREA_MM2
+    through = _goes_through(faces, frame, form)
     standing = outer & (faces.centres[:, 2] < tol.STANDING_MM)
     if takes_lip:
         return LossKind.RIM if through else LossKind.CHIP
@@ -145,14 +141,41 @@ def _kind(faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form:
     return LossKind.THROUGH if through else LossKind.CHIP
 
 
-def _middle_and_span(angle: FloatArray) -> tuple[float, float]:
-    """Middle of the shortest arc that holds the angles, and its width, radians."""
-    order = np.sort(angle)
-    gaps = np.diff(np.concatenate([order, [order[0] + 2 * np.pi]]))
-    widest = int(gaps.argmax())
-    span = 2 * np.pi - float(gaps[widest])
-    start = float(order[(widest + 1) % len(order)])
-    return float(np.mod(start + span / 2, 2 * np.pi)), span
+def _from_lip(faces: _Faces, frame: Frame, form: Form) -> tuple[float, FloatArray]:
+    """Width of the lip's zone and each triangle's distance from the lip, in profile indices."""
+    zone = tol.LIP_ZONE_WALLS * frame.wall_mm / form.profile.spacing_mm
+    return zone, np.abs(faces.drop.along - form.profile.lip)
+
+
+def _goes_through(faces: _Faces, frame: Frame, form: Form) -> bool:
+    """Tell whether new skin is needed on both sides of the wall, away from the lip."""
+    zone, from_lip = _from_lip(faces, frame, form)
+    wall = ~faces.is_break & (from_lip > zone)
+    is_inner = faces.drop.along < form.profile.lip
+    sides = [float(faces.areas[wall & side].sum()) for side in (is_inner, ~is_inner)]
+    return min(sides) > tol.THROUGH_AREA_MM2
+
+
+def _depth(faces: _Faces) -> float:
+    """Distance of the break's deepest place from the new skin, mm."""
+    if faces.is_break.all() or not faces.is_break.any():
+        return 0.0
+    skin = Surface(Mesh(faces.vertices, faces.faces[~faces.is_break]))
+    breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
+    return float(np.quantile(skin.distance(points_over(breaks, spacing_mm=0.4)), 0.99))
+
+
+def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, float]:
+    """Mean direction of the new skin and the arc that holds 99 % of it, radians.
+
+    Weighted by area, for where it reaches the axis a loss touches every angle.
+    """
+    middle = float(np.angle((weight * np.exp(1j * angle)).sum()))
+    turned = np.angle(np.exp(1j * (angle - middle)))
+    order = np.argsort(turned)
+    share = np.cumsum(weight[order]) / weight.sum()
+    low, high = turned[order[np.searchsorted(share, [0.005, 0.995])]]
+    return float(np.mod(middle, 2 * np.pi)), float(high - low)
 
 
 def _extent_along(faces: _Faces, side: BoolArray, form: Form) -> float:
@@ -188,6 +211,10 @@ def _thickness(
     """
     use_outer = bool(outer.sum() >= inner.sum())
     here = outer if use_outer else inner
+    zone, from_lip = _from_lip(faces, frame, form)
+    # Over the lip the other side is round the corner; measured there, every wall would be thin.
+    below = here & (from_lip > zone)
+    here = below if below.any() else here
     whole = _Faces.of(replace(missing, solid=missing.form_here), frame, form)
     # The crop's own flat faces do not face as the skin does.
     skin = whole.drop.agreement > tol.SKIN_AGREEMENT

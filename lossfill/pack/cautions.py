@@ -1,4 +1,8 @@
-"""What a person who is about to make and glue in a piece should be reminded of."""
+"""What a person who is about to make and glue in a piece should be reminded of.
+
+A list of cautions ends by giving way to those who know better; nothing here promises what a filled
+vessel is fit for.
+"""
 
 CAUTIONS = (
     "Break edges are sharp: wear gloves that resist cuts.",
@@ -8,5 +12,6 @@ CAUTIONS = (
     "product and work in fresh air.",
     "Treat a filled vessel as one for display, unless a licensed laboratory has tested it for "
     "another use.",
-    "The safety data sheet of each product and your local rules come first.",
+    "The safety data sheet of each product, your local rules and licensed practice come before "
+    "anything said here.",
 )

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from lossfill import tolerances
-from lossfill.errors import BooleanError, ExportError
+from lossfill.errors import BooleanError
 from lossfill.fill.fill import Check
 from lossfill.mesh import Mesh, face_vectors, signed_volume_mm3
 from lossfill.pack.stl import read_corners, welded
@@ -67,11 +67,11 @@ def check_piece(path: Path, body_nearby: Solid) -> Check:
 
 
 def require_passed(check: Check, name: str) -> None:
-    """Raise for a piece that may not leave.
+    """Raise for a piece that may not leave: the fault is ours, not the scan's or the folder's.
 
     Raises
     ------
-    ExportError
+    BooleanError
         Saying what is wrong with it.
     """
     if check.passed:
@@ -87,7 +87,7 @@ def require_passed(check: Check, name: str) -> None:
             f"it overlaps the body by {check.clash_mm3:.3g} mm³, "
             f"more than the {check.clash_limit_mm3:.2g} mm³ of rounding"
         )
-    raise ExportError(
+    raise BooleanError(
         f"{name} failed its check and nothing was written: {fault}; "
         "try another clearance, or mend the scan near this loss"
     )

@@ -52,9 +52,11 @@ def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
 
     Raises
     ------
+    BooleanError
+        Where a piece fails its check.
     ExportError
-        Where a piece fails its check, a file does not read back as written, or the folder cannot
-        be used. The folder is then as it was before.
+        Where a file does not read back as written, or the folder cannot be used. Either way the
+        folder is then as it was before.
     """
     from lossfill.pack.entries import make_record
     from lossfill.pack.folder import RECORD_NAME, replaced_folder
