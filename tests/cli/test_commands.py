@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import importlib
 import io
 import json
 import os
@@ -22,6 +23,7 @@ from lossfill.errors import (
     LossfillError,
     NotWatertightError,
 )
+from lossfill.pack.gate import require_passed
 from lossfill.pack.record import FillRecord, FramePart, InputPart, LossPart, RepairPart
 
 Capture = pytest.CaptureFixture[str]
@@ -162,6 +164,21 @@ def test_a_failed_check_is_said(
     monkeypatch.setitem(CHECKS, 1, replace(CHECK, one_part=False))
     assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o")]) == 0
     assert "IN SEVERAL PARTS" in capsys.readouterr().out
+
+
+def test_a_piece_that_fails_on_its_file_is_our_fault(
+    road: Road, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_made: object, _out: Path, *, pictures: bool = True) -> None:
+        require_passed(replace(CHECK, clash_mm3=3.2), "piece_1.stl")
+
+    monkeypatch.setattr(importlib.import_module("lossfill.pack"), "write_pack", refuse)
+    assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o")]) == 1
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "a fault in lossfill" in printed.err
+    assert "piece_1.stl failed its check and nothing was written: it overlaps" in printed.err
+    assert "to report it" in printed.err
 
 
 def test_brackets_in_a_path_are_printed_as_they_are(

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from pack.pack_designs import rounded32
 
-from lossfill.errors import ExportError
+from lossfill.errors import BooleanError
 from lossfill.mesh import Mesh
 from lossfill.pack.gate import (
     check_piece,
@@ -53,7 +53,7 @@ def test_a_hole_is_caught(tmp_path: Path):
     found = check(Mesh(SPHERE.vertices, SPHERE.faces[1:]), tmp_path)
     assert not found.watertight
     assert not found.passed
-    with pytest.raises(ExportError, match="not closed"):
+    with pytest.raises(BooleanError, match="not closed"):
         require_passed(found, "piece 1")
 
 
@@ -63,7 +63,7 @@ def test_faces_inwards_are_caught(tmp_path: Path):
     assert not found.outward
     assert not found.passed
     assert found.volume_mm3 < 0
-    with pytest.raises(ExportError, match="inwards"):
+    with pytest.raises(BooleanError, match="inwards"):
         require_passed(found, "piece 1")
 
 
@@ -95,7 +95,7 @@ def test_two_parts_are_caught(tmp_path: Path, gap_mm: float):
     assert found.watertight
     assert found.outward
     assert not found.one_part
-    with pytest.raises(ExportError, match="more than one part"):
+    with pytest.raises(BooleanError, match="more than one part"):
         require_passed(found, "piece 1")
 
 
@@ -114,7 +114,7 @@ def test_overlap_with_the_body_is_caught_and_measured(tmp_path: Path):
     assert_allclose(found.clash_mm3, 1.0, rtol=1e-5)
     assert found.clash_limit_mm3 < 1e-3
     assert not found.passed
-    with pytest.raises(ExportError, match=r"overlaps the body by 1 mm³"):
+    with pytest.raises(BooleanError, match=r"overlaps the body by 1 mm³"):
         require_passed(found, "piece 1")
 
 

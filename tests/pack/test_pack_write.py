@@ -16,7 +16,7 @@ from numpy.testing import assert_allclose
 from pack.pack_designs import make_design
 
 import lossfill.pack.pack as pack_module
-from lossfill.errors import ExportError
+from lossfill.errors import BooleanError
 from lossfill.mesh import Mesh
 from lossfill.pack import write_pack
 from lossfill.pack.record import read_record
@@ -99,7 +99,7 @@ def broken(design, **changes):
 
 def test_a_piece_that_overlaps_the_body_is_never_written(design, tmp_path: Path):
     greedy = broken(design, body_nearby=design.fills[0].solid)
-    with pytest.raises(ExportError, match=r"piece_1.stl failed its check.*overlaps"):
+    with pytest.raises(BooleanError, match=r"piece_1.stl failed its check.*overlaps"):
         write_pack(greedy, tmp_path / "out", pictures=False)
     assert list(tmp_path.iterdir()) == []
 
@@ -108,7 +108,7 @@ def test_an_open_piece_is_never_written_over_a_good_one(design, tmp_path: Path):
     write_pack(design, tmp_path, pictures=False)
     before = hashes(tmp_path)
     mesh = design.fills[0].mesh
-    with pytest.raises(ExportError, match="not closed"):
+    with pytest.raises(BooleanError, match="not closed"):
         write_pack(broken(design, mesh=Mesh(mesh.vertices, mesh.faces[1:])), tmp_path)
     assert hashes(tmp_path) == before
 
