@@ -127,4 +127,6 @@ def test_cautions_of_a_fill_name_the_dangers_and_defer() -> None:
     words = text(summary.caution_lines(record_of(MADE).cautions)).lower()
     for needed in ("dust", "silica", "uncured", "lacquer", "sharp", "display", "licensed"):
         assert needed in words
-    assert "safety data sheet" in words
+    last = words.split(" - ")[-1]
+    for authority in ("safety data sheet", "local rules", "licensed practice"):
+        assert authority in last

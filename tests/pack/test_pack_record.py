@@ -157,3 +157,6 @@ def test_cautions_are_there_and_promise_nothing_about_food(design):
         assert word in text
     # A repaired vessel is never called fit for food: 21 CFR 175.300 has no list for its coats.
     assert "food" not in text
+    # Last comes that all of it gives way to those who know better.
+    for authority in ("safety data sheet", "local rules", "licensed practice"):
+        assert authority in CAUTIONS[-1]
