@@ -374,8 +374,8 @@ OUTLINE_ROUNDS = 2
 OUTLINE_REACH = 0.12
 """Search width about the first, blurred section over its size."""
 
-OUTLINE_KNOTS = 17
-"""Knots along the profile: a displacement may come and go within an eighth of it."""
+OUTLINE_KNOTS = 11
+"""Knots down the wall: a displacement may come and go within a tenth of it."""
 
 OUTLINE_BEND = 0.02
 """Weight of the outline's bending along the profile against the samples."""
@@ -388,3 +388,12 @@ OUTLINE_AXIAL = 10.0
 
 CUTTER_COLLAPSE_MM = 0.005
 """mm that the clearance's surface may give for fewer triangles: a tenth of a print's layer."""
+
+FILM_REACH_MM = 3.0
+"""mm from a gap past which the blank dives: its skin may show only at the join itself."""
+
+TUCK_WALL_SHARE = 0.3
+"""Share of the wall by which it dives there, from either side, so that the blank stays whole."""
+
+OUTLINE_RIDGE = 0.6
+"""Weight of an outline's size beside its bending: enough to hold it where a loss hides it."""

@@ -8,7 +8,6 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
-from lossfill.errors import AlignmentError
 from lossfill.frame.axis import AxisFit, fit_axis
 from lossfill.frame.frame import Frame
 from lossfill.frame.measure import (
@@ -21,6 +20,7 @@ from lossfill.frame.measure import (
 from lossfill.frame.outline import Outline, find_outline, outline_on, roughly_round
 from lossfill.frame.profile import Profile, project
 from lossfill.frame.refine import Refined, refine
+from lossfill.frame.refusals import no_axis, no_hollow
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.frame.section import first_section, rim_is_high
 from lossfill.mesh import FloatArray
@@ -43,8 +43,9 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     profile = refined.profile
     height = float(profile.points[profile.lip, 1])
     diameter = 2 * float(profile.points[:, 0].max())
-    _refuse_without_hollow(profile, max(height, diameter))
+    # The axis first: of a box any line comes out, and about most of them there is no hollow.
     _refuse_without_axis(refined.coverage, refined.elastic_residual_mm, max(height, diameter))
+    _refuse_without_hollow(profile, max(height, diameter))
     drop = project(profile, placed.points, placed.calm_normals)
     return Frame(
         vessel_from_scan=vessel_from_scan,
@@ -123,22 +124,17 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
 def _refuse_without_hollow(profile: Profile, size_mm: float) -> None:
     depth, least = float(np.ptp(profile.points[: profile.lip + 1, 1])), tol.HOLLOW_MIN * size_mm
     if depth < least:
-        raise AlignmentError(
-            f"no hollow was found: the inside is {depth:.1f} mm deep (at least {least:.1f} mm "
-            "needed); scan the inside of the vessel too"
-        )
+        raise no_hollow(depth, least)
 
 
 def _refuse_without_axis(coverage: float, residual_mm: float, size_mm: float) -> None:
     if coverage < tol.FRAME_COVERAGE_MIN:
-        raise AlignmentError(
-            f"no axis of revolution: only {coverage:.0%} of the surface follows one profile "
-            f"(at least {tol.FRAME_COVERAGE_MIN:.0%} must); this way of filling needs a vessel "
-            "that was thrown, turned or is nearly round"
+        raise no_axis(
+            f"only {coverage:.0%} of the surface follows one profile "
+            f"(at least {tol.FRAME_COVERAGE_MIN:.0%} must)"
         )
     if residual_mm > tol.FRAME_RESIDUAL_MAX * size_mm:
-        raise AlignmentError(
-            f"no axis of revolution: the wall strays {residual_mm:.1f} mm from a round profile "
-            f"(limit {tol.FRAME_RESIDUAL_MAX * size_mm:.1f} mm); this way of filling needs a "
-            "vessel that was thrown, turned or is nearly round"
+        raise no_axis(
+            f"the wall strays {residual_mm:.1f} mm from a round profile "
+            f"(limit {tol.FRAME_RESIDUAL_MAX * size_mm:.1f} mm)"
         )

@@ -31,8 +31,8 @@ class Outline:
     ----------
     profile : the round section along which the displacement is kept
     orders : harmonics that it is made of
-    coefficients : (K, 2, H) mm, for K even knots along the profile, radius and axis, and the cos
-        and sin of each order
+    coefficients : (K, 2, H) mm, for K even knots down the wall from the lip, radius and axis, and
+        the cos and sin of each order. Both skins share them, for the wall moves as one.
     scale : (H,) the same outline as a fraction of the radius, to begin an inversion from
     """
 
@@ -49,7 +49,7 @@ class Outline:
 
     def _coefficients_at(self, along: FloatArray) -> FloatArray:
         n = len(self.coefficients)
-        place = np.clip(along * (n - 1) / (len(self.profile.points) - 1), 0, n - 1)
+        place = np.clip(_down_the_wall(self.profile, along) * (n - 1), 0, n - 1)
         low = np.minimum(place.astype(np.intp), n - 2)
         t = (place - low)[:, None, None]
         mixed: FloatArray = (1 - t) * self.coefficients[low] + t * self.coefficients[low + 1]
@@ -199,11 +199,11 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
     offset += (p[:, 2] - points[:, 1]) * normals[:, 1]
     n = tol.OUTLINE_KNOTS
     waves = _waves(angle, orders)
-    hats = _hats(along * (n - 1) / (len(profile.points) - 1), n)
+    hats = _hats(_down_the_wall(profile, along) * (n - 1), n)
     parts = hats[:, :, None] * normals[:, None, :]
     design = (parts[:, :, :, None] * waves[:, None, None, :]).reshape(len(along), -1)
     second = np.diff(np.eye(n), n=2, axis=0)
-    bend = second.T @ second + 0.02 * np.eye(n)
+    bend = second.T @ second + tol.OUTLINE_RIDGE * np.eye(n)
     # Rims wave up and down far less than they stray sideways.
     stiffer = np.diag([1.0, tol.OUTLINE_AXIAL])
     weight = tol.OUTLINE_BEND * len(along) / n
@@ -217,6 +217,13 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
         weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
     coefficients: FloatArray = answer.reshape(n, 2, -1)
     return coefficients
+
+
+def _down_the_wall(profile: Profile, along: FloatArray) -> FloatArray:
+    """Distance from the lip along either skin, as a share of the longer of the two, (N,)."""
+    last = len(profile.points) - 1
+    share: FloatArray = np.abs(along - profile.lip) / max(profile.lip, last - profile.lip)
+    return share
 
 
 def _hats(place: FloatArray, n: int) -> FloatArray:

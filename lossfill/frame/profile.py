@@ -10,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
-from lossfill.errors import AlignmentError
+from lossfill.frame.refusals import no_axis
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -148,8 +148,5 @@ def on_skin(projection: Projection, *, reach_mm: float) -> BoolArray:
     near = np.abs(projection.offset_mm) < reach_mm
     result: BoolArray = near & (projection.agreement > tol.SKIN_AGREEMENT)
     if not result.any():
-        raise AlignmentError(
-            "no axis of revolution: none of the surface follows one profile; this way of filling "
-            "needs a vessel that was thrown, turned or is nearly round"
-        )
+        raise no_axis("none of the surface follows one profile")
     return result

@@ -24,7 +24,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter, label
 
 from lossfill import tolerances as tol
-from lossfill.errors import AlignmentError
+from lossfill.frame.refusals import no_axis, no_floor
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
 
@@ -51,10 +51,7 @@ def first_section(samples: Samples, *, up_known: bool = False) -> FloatArray:
     solid = occupancy > tol.SECTION_SHARE
     pieces, n = label(solid)
     if n == 0:
-        raise AlignmentError(
-            "no shape of revolution was found around the axis: "
-            "only vessels thrown, turned or nearly round can be filled this way"
-        )
+        raise no_axis("about none is there material all the way round")
     sizes = np.bincount(pieces.ravel())[1:]
     masked = np.where(pieces == 1 + int(sizes.argmax()), occupancy, 0.0)
     contours = contourpy.contour_generator(r, z, masked.T)
@@ -99,14 +96,11 @@ def _cut_at_axis(curve: FloatArray, *, cell: float, up_known: bool) -> FloatArra
     edges = np.flatnonzero(np.diff(np.concatenate([[False], beyond, [False]]).astype(np.int8)))
     runs = edges.reshape(-1, 2)
     if len(runs) == 0:
-        raise AlignmentError("the vessel's section does not reach its axis: is the floor missing?")
+        raise no_floor("the vessel's section does not reach its axis")
     first, last = max(runs, key=lambda run: _length(curve[run[0] : run[1]]))
     run = curve[first:last]
     if max(run[0, 0], run[-1, 0]) > 2.5 * cell:
-        raise AlignmentError(
-            "the vessel has no floor on its axis, so inside and outside cannot be told apart: "
-            "losses that take the middle of the floor cannot be filled by revolving"
-        )
+        raise no_floor("the vessel has no floor on its axis")
     return _from_inside(run, up_known=up_known)
 
 

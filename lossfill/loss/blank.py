@@ -24,6 +24,7 @@ from lossfill.form.cells import Cells, Skin, grow
 from lossfill.form.close import close_turn, close_wedge
 from lossfill.form.conform import split_scales
 from lossfill.form.form import Form, place_on_form
+from lossfill.frame.measure import wall_mm
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.solids import Solid, solid_from_mesh
 
@@ -75,7 +76,9 @@ def _tuck(form: Form, gap: BoolArray, guessed: BoolArray) -> FloatArray:
     distance = _distance(cells, gap)
     shallow = tol.TUCK_MM * np.clip(distance / (0.5 * tol.CELL_MM), 0, 1)
     deep = (depth - tol.TUCK_MM) * np.clip((distance - tol.CELL_MM) / (2 * tol.CELL_MM), 0, 1)
-    tuck: FloatArray = shallow + deep
+    # Farther off nothing may show, or a film over the skin would join one loss to the next.
+    away = np.clip((distance - tol.FILM_REACH_MM) / tol.FILM_REACH_MM, 0, 1)
+    tuck: FloatArray = shallow + deep + tol.TUCK_WALL_SHARE * wall_mm(form.profile) * away
     return np.where(guessed, np.maximum(tuck, tol.TUCK_GUESSED_MM), tuck)
 
 
