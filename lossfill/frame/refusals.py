@@ -27,9 +27,9 @@ def no_floor(found: str) -> AlignmentError:
     found : what of it shows that
     """
     return AlignmentError(
-        f"{found}, so inside and outside cannot be told apart: if the floor was not scanned, scan it "
-        "from both sides; if its middle is lost, bridge it with wax or card, scan again, and make "
-        "that loss good by hand"
+        f"{found}, so inside and outside cannot be told apart: if the floor was not scanned, scan "
+        "it from both sides; if its middle is lost, bridge it with wax or card, scan again, and "
+        "make that loss good by hand"
     )
 
 
