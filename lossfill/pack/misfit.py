@@ -2,9 +2,9 @@
 
 Colours run from orange (the body lies inside the form) over white to purple (it stands proud).
 Orange and purple are told apart by people of any common colour vision. In a grey print the map
-darkens step by step from zero to either end, so the size of a misfit can still be read there; its
-sign needs the colours. Between them the vessel is nearly white, so what is drawn strong is what
-deserves a look.
+darkens step by step from zero to either end, and what lies inside the form is hatched, so size and
+sign can both be read without colour. Between them the vessel is nearly white and plain, so what is
+drawn strong is what deserves a look.
 """
 
 from __future__ import annotations
@@ -24,14 +24,15 @@ from lossfill.pack.overview import (
     draw_clock,
     overview_views,
 )
+from lossfill.pack.shade import to_linear, to_srgb
 from lossfill.pack.studio import Studio, clock, direction, framed, sized, spread_points
-from lossfill.pack.view import Hits, cast, photograph
+from lossfill.pack.view import SAMPLES_PER_PIXEL_SIDE, Hits, View, cast, photograph
 
 if TYPE_CHECKING:
     from matplotlib.colors import Colormap
 
 UNKNOWN = (168, 168, 168)
-"""sRGB where the form says nothing; only mid grey is on no part of the map."""
+"""sRGB where the form says nothing, or nothing was scanned; mid grey is on no part of the map."""
 
 BANDS = 10
 """Steps of colour from end to end: few enough to match a place on the vessel to the bar."""
@@ -39,7 +40,16 @@ BANDS = 10
 LIMITS_MM = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 """Ends that the bar may have, so that its steps are round numbers."""
 
-BAR_WIDTH_PX = 18
+BAR_WIDTH_PX = 22
+BAR_ROOM_PX = 124
+
+HATCH_PERIOD_PX = 4.0
+"""From line to line, measured along a row: a spot a millimetre wide still holds one."""
+
+HATCH_WIDTH_PX = 1.5
+
+HATCH_STRENGTH = 0.45
+"""How much darker a line is than its band: plain on each band, and noise is not made to shout."""
 
 SHADING = 0.3
 """Strength of the shading: form can be made out, and bands still match the bar."""
@@ -54,35 +64,66 @@ class HasMisfit(Protocol):
 
 
 def draw_misfit(studio: Studio, form: HasMisfit, *, title: str) -> bytes:
-    """Draw the body, coloured by its misfit, from the side, from the back and from above."""
-    (side, above, _), names = overview_views(studio)
-    angle = studio.losses[0].angle_deg if studio.losses else 0.0
-    back_frame, _, _ = framed(direction(angle + 180.0, 8.0), spread_points(studio.after))
-    back = sized(back_frame, side.px_per_mm, (side.width_px, side.height_px))
-    views = (side, back, above)
-    captions = (names[0], f"from the back, at {clock(angle + 180.0)}", names[1])
+    """Draw the body, coloured by its misfit: two sides above, from above and from below under it.
+
+    Parameters
+    ----------
+    studio : holds the body, in vessel coordinates
+    form : tells the misfit
+    title : heading
+    """
+    views, captions = misfit_views(studio)
     all_hits = [cast(view, (studio.body,)) for view in views]
     misfit_mm = misfit_of_seen(studio, form, all_hits)
     limit_mm = choose_limit_mm(misfit_mm)
+    side, _, above, _ = views
     sheet = paper.blank(
-        3 * side.width_px + 2 * MARGIN_PX + 110,
-        HEAD_PX + CAPTION_PX + side.height_px + FOOT_PX,
+        2 * side.width_px + 2 * MARGIN_PX + BAR_ROOM_PX,
+        HEAD_PX + 2 * CAPTION_PX + side.height_px + above.height_px + FOOT_PX,
     )
     paper.write(sheet, title, MARGIN_PX, 34, size=14, bold=True)
-    left, top = MARGIN_PX, HEAD_PX + CAPTION_PX
-    for view, caption, hits in zip(views, captions, all_hits, strict=True):
-        paint = misfit_colours(_at_rays(studio, misfit_mm, hits), limit_mm)
+    for index, (view, caption, hits) in enumerate(zip(views, captions, all_hits, strict=True)):
+        left, top = panel_corner(views, index)
+        paint = hatched(_at_rays(studio, misfit_mm, hits), limit_mm)
         image = photograph(view, (studio.body,), paint=paint, hits=hits, contrast=SHADING)
         paper.place(sheet, image, left, top)
-        paper.write(sheet, caption, left + 6, HEAD_PX + 18, colour=paper.QUIET)
-        if view is above:
+        paper.write(sheet, caption, left + 6, top - 12, colour=paper.QUIET)
+        if index >= 2:
             draw_clock(sheet, studio, view, (left, top))
-        left += view.width_px
-    _colour_bar(sheet, left + 6, top + 26, side.height_px - 60, limit_mm)
+    room = side.height_px + CAPTION_PX + above.height_px
+    bar_left, bar_top = MARGIN_PX + 2 * side.width_px + 12, HEAD_PX + CAPTION_PX + 40
+    _colour_bar(sheet, bar_left, bar_top, min(room - 120, 480), limit_mm)
     length_mm = paper.bar_length_mm(side.px_per_mm, side.width_px // 2)
-    bar_top = sheet.pixels.shape[0] - 22
-    paper.scale_bar(sheet, MARGIN_PX + 6, bar_top, length_mm=length_mm, px_per_mm=side.px_per_mm)
+    bottom = sheet.pixels.shape[0] - 22
+    paper.scale_bar(sheet, MARGIN_PX + 6, bottom, length_mm=length_mm, px_per_mm=side.px_per_mm)
     return paper.png_bytes(sheet, title=title)
+
+
+def misfit_views(studio: Studio) -> tuple[tuple[View, View, View, View], tuple[str, ...]]:
+    """Views from the side, from the back, from above and from below, at one scale; their names."""
+    (side, above, _), names = overview_views(studio)
+    angle = studio.losses[0].angle_deg if studio.losses else 0.0
+    points = spread_points(studio.after)
+    scale = side.px_per_mm
+    frames = [framed(direction(turned, 8.0), points) for turned in (angle, angle + 180.0)]
+    tall = max(height for _, _, height in frames)
+    level = (side.width_px, int(np.ceil(tall * scale)) + 2 * MARGIN_PX)
+    front, back = (sized(frame, scale, level) for frame, _, _ in frames)
+    under, _, _ = framed(direction(0.0, -90.0), points)
+    below = sized(under, scale, (above.width_px, above.height_px))
+    return (front, back, above, below), (
+        names[0],
+        f"from the back, at {clock(angle + 180.0)}",
+        names[1],
+        "from below",
+    )
+
+
+def panel_corner(views: tuple[View, View, View, View], index: int) -> tuple[int, int]:
+    """Top left corner of a view's picture on the sheet: two columns, two rows."""
+    row, column = divmod(index, 2)
+    top = HEAD_PX + CAPTION_PX + row * (views[0].height_px + CAPTION_PX)
+    return MARGIN_PX + column * views[0].width_px, top
 
 
 def misfit_of_seen(studio: Studio, form: HasMisfit, all_hits: list[Hits]) -> FloatArray:
@@ -118,6 +159,29 @@ def misfit_colours(misfit_mm: FloatArray, limit_mm: float) -> NDArray[np.uint8]:
     return colours
 
 
+def hatched(misfit_mm: FloatArray, limit_mm: float) -> NDArray[np.uint8]:
+    """Colours of misfits at the rays of a picture, hatched where the body lies inside the form.
+
+    The band next to zero stays plain: there the sign is noise.
+
+    Parameters
+    ----------
+    misfit_mm : (H, W) one for each ray, NaN where nothing is known
+    limit_mm : end of the colour bar
+
+    Returns
+    -------
+    (H, W, 3) sRGB
+    """
+    colours = misfit_colours(misfit_mm, limit_mm)
+    rows, columns = np.indices(misfit_mm.shape)
+    step = (rows + columns) % round(HATCH_PERIOD_PX * SAMPLES_PER_PIXEL_SIDE)
+    on_line = step < HATCH_WIDTH_PX * SAMPLES_PER_PIXEL_SIDE
+    line = on_line & (misfit_mm < -2.0 * limit_mm / BANDS)
+    colours[line] = np.round((1.0 - HATCH_STRENGTH) * colours[line]).astype(np.uint8)
+    return colours
+
+
 def band_colours() -> NDArray[np.uint8]:
     """Colours (sRGB) of the bands from inside to proud, (BANDS, 3)."""
     from matplotlib import colormaps
@@ -128,9 +192,11 @@ def band_colours() -> NDArray[np.uint8]:
 
 
 def _at_rays(studio: Studio, misfit_mm: FloatArray, hits: Hits) -> FloatArray:
-    """Misfit where each ray meets the body, (H, W) mm; NaN elsewhere and beside unknowns."""
+    """Misfit where each ray meets what was scanned, (H, W) mm; NaN elsewhere, beside unknowns."""
     values = np.full(hits.triangle.shape, np.nan)
     met = hits.triangle >= 0
+    # What only closes a scan hole is a guess of its own: its misfit would say nothing.
+    met[met] = ~studio.patched[hits.triangle[met]]
     corners = studio.body.mesh.faces[hits.triangle[met]]
     values[met] = (misfit_mm[corners] * hits.weights[met]).sum(axis=1)
     return values
@@ -138,9 +204,11 @@ def _at_rays(studio: Studio, misfit_mm: FloatArray, hits: Hits) -> FloatArray:
 
 def _colour_bar(sheet: paper.Sheet, x: int, y: int, height_px: int, limit_mm: float) -> None:
     step = height_px // BANDS
-    for index, colour in enumerate(band_colours()):
-        top = y + (BANDS - 1 - index) * step
-        sheet.pixels[top : top + step, x : x + BAR_WIDTH_PX] = colour
+    n = SAMPLES_PER_PIXEL_SIDE
+    down = 1.0 - (np.arange(BANDS * step * n) + 0.5) / (BANDS * step * n)
+    values = np.repeat((2.0 * down[:, None] - 1.0) * limit_mm, BAR_WIDTH_PX * n, axis=1)
+    fine = to_linear(hatched(values, limit_mm)).reshape(BANDS * step, n, BAR_WIDTH_PX, n, 3)
+    sheet.pixels[y : y + BANDS * step, x : x + BAR_WIDTH_PX] = to_srgb(fine.mean(axis=(1, 3)))
     for index in range(BANDS + 1):
         value_mm = limit_mm * (2.0 * index / BANDS - 1.0)
         text = "0" if index * 2 == BANDS else f"{value_mm:+.3g}".replace("-", "−")
@@ -150,6 +218,7 @@ def _colour_bar(sheet: paper.Sheet, x: int, y: int, height_px: int, limit_mm: fl
     bottom = y + BANDS * step
     paper.write(sheet, "mm", x, y - 12, size=9, bold=True)
     paper.write(sheet, "+ proud of the form", x - 4, y - 28, size=8, colour=paper.QUIET)
-    paper.write(sheet, "− inside it", x - 4, bottom + 20, size=8, colour=paper.QUIET)
-    sheet.pixels[bottom + 28 : bottom + 38, x : x + BAR_WIDTH_PX] = UNKNOWN
-    paper.write(sheet, "not known", x + BAR_WIDTH_PX + 6, bottom + 37, size=8, colour=paper.QUIET)
+    paper.write(sheet, "− inside it: hatched", x - 4, bottom + 20, size=8, colour=paper.QUIET)
+    sheet.pixels[bottom + 30 : bottom + 40, x : x + BAR_WIDTH_PX] = UNKNOWN
+    for words, drop in (("not scanned,", 34), ("or not known", 46)):
+        paper.write(sheet, words, x + BAR_WIDTH_PX + 6, bottom + drop, size=8, colour=paper.QUIET)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lossfill.mesh import FloatArray, transformed
+from lossfill.mesh import BoolArray, FloatArray, transformed
 from lossfill.pack.view import Subject, View, looking, make_subject
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ class Studio:
     pieces : one per fill, in the order of `fills`
     fills : by loss number
     losses : all of them by number, with a piece or without
+    patched : (F,) marks the body's triangles that close a scan hole
     vessel_from_scan : (4, 4) rigid transform
     """
 
@@ -43,6 +44,7 @@ class Studio:
     pieces: tuple[Subject, ...]
     fills: tuple[Fill, ...]
     losses: tuple[Loss, ...]
+    patched: BoolArray
     vessel_from_scan: FloatArray
 
     @property
@@ -60,6 +62,7 @@ def make_studio(design: Design) -> Studio:
         tuple(make_subject(transformed(fill.mesh, matrix), PIECE) for fill in fills),
         fills,
         tuple(sorted(design.losses, key=lambda loss: loss.number)),
+        design.body.patched,
         matrix,
     )
 

@@ -13,6 +13,7 @@ import pytest
 from numpy.testing import assert_allclose
 from pack.pack_designs import make_design, rounded32
 
+from lossfill.mesh import Mesh, transformed
 from lossfill.pack import sheet as paper
 from lossfill.pack.closeup import draw_closeup
 from lossfill.pack.misfit import (
@@ -22,7 +23,10 @@ from lossfill.pack.misfit import (
     band_colours,
     choose_limit_mm,
     draw_misfit,
+    hatched,
     misfit_colours,
+    misfit_views,
+    panel_corner,
 )
 from lossfill.pack.overview import draw_overview, overview_views
 from lossfill.pack.section import Plane, outlines
@@ -192,18 +196,101 @@ def test_limit_is_the_first_that_holds_nearly_all():
 def test_the_misfit_map_shows_an_oval_bowl_as_oval(studio, design):
     """The stand-in form says cos(2 angle): proud at 12 and 6 o'clock, inside at 3 and 9."""
     image = pixels_of(draw_misfit(studio, design.form, title="bowl")).astype(int)
-    (view, _, _), _ = overview_views(studio)
-    left, top = 34 + 2 * view.width_px, 56 + 30
-    scale = view.px_per_mm
-    centre = np.array([left + view.width_px / 2, top + view.height_px / 2])
     for clockwise_deg, proud in ((0, True), (180, True), (270, False)):
-        angle = np.deg2rad(clockwise_deg)
-        x, y = (centre + 50 * scale * np.array([np.sin(angle), -np.cos(angle)])).astype(int)
-        patch = image[y - 2 : y + 3, x - 2 : x + 3].reshape(-1, 3).mean(axis=0)
+        patch = patch_of(image, studio, 2, clockwise_deg).reshape(-1, 3).mean(axis=0)
         assert (patch[2] > patch[0]) == proud, clockwise_deg
 
 
-def test_misfit_is_asked_only_where_it_is_seen(studio, design):
+def patch_of(image: np.ndarray, studio, panel: int, clockwise_deg: float) -> np.ndarray:
+    """Pixels about a point of the wall 50 mm from the axis, in a panel that looks along it."""
+    views, _ = misfit_views(studio)
+    left, top = panel_corner(views, panel)
+    angle = np.deg2rad(-clockwise_deg)
+    x, y = views[panel].pixel(50.0 * np.array([np.cos(angle), np.sin(angle), 0.0]))
+    row, column = round(top + y), round(left + x)
+    return image[row - 6 : row + 7, column - 6 : column + 7]
+
+
+def test_the_map_shows_the_underside_the_right_way_round(studio):
+    class Tilted:
+        def misfit(self, points, _):
+            p = points @ studio.vessel_from_scan[:3, :3].T + studio.vessel_from_scan[:3, 3]
+            return 0.4 * np.sin(np.arctan2(p[:, 1], p[:, 0]))  # proud at 90 degrees: 9 o'clock
+
+    views, captions = misfit_views(studio)
+    assert captions[3] == "from below"
+    # From below 12 is up as from above, and 9 o'clock comes to the right.
+    assert_allclose(views[3].up, [1.0, 0.0, 0.0], atol=1e-12)
+    assert_allclose(views[3].right, [0.0, 1.0, 0.0], atol=1e-12)
+    assert_allclose(views[3].forward, [0.0, 0.0, 1.0], atol=1e-12)
+    assert len({view.px_per_mm for view in views}) == 1
+    image = pixels_of(draw_misfit(studio, Tilted(), title="bowl")).astype(int)
+    for panel in (2, 3):
+        for clockwise_deg, proud in ((225, True), (135, False)):
+            patch = patch_of(image, studio, panel, clockwise_deg).reshape(-1, 3).mean(axis=0)
+            # Both colours are strong there, so that paper or grey cannot pass for either.
+            assert abs(patch[2] - patch[0]) > 20, (panel, clockwise_deg)
+            assert (patch[2] > patch[0]) == proud, (panel, clockwise_deg)
+
+
+def test_the_sign_can_be_read_in_a_grey_print(studio):
+    """Lines of hatching in each patch of 13 pixels inside the form, an even tone proud of it."""
+
+    class Halves:
+        def misfit(self, points, _):
+            p = points @ studio.vessel_from_scan[:3, :3].T + studio.vessel_from_scan[:3, 3]
+            return np.where(p[:, 1] > 0, 0.45, -0.45)
+
+    image = pixels_of(draw_misfit(studio, Halves(), title="bowl")) @ [0.299, 0.587, 0.114]
+    for panel in (2, 3):
+        proud, inside = (patch_of(image, studio, panel, turned) for turned in (225, 135))
+        assert proud.std() < 3.0, panel
+        row = inside[6]
+        lines = (row[1:] < row.mean()) & (row[:-1] >= row.mean())
+        assert lines.sum() >= 2, panel
+        # Half as dark again as between the lines: plain in any print.
+        assert np.quantile(inside, 0.9) > 1.3 * np.quantile(inside, 0.1), panel
+
+
+def test_hatching_starts_past_the_band_next_to_zero():
+    plain = np.full((12, 16), -0.09)
+    for value, is_hatched in ((-0.09, False), (-0.11, True), (-9.0, True), (0.3, False)):
+        colours = hatched(plain * 0 + value, 0.5)
+        assert (len(np.unique(colours.reshape(-1, 3), axis=0)) == 2) == is_hatched, value
+    unknown = hatched(plain * np.nan, 0.5)
+    assert np.array_equal(np.unique(unknown.reshape(-1, 3), axis=0), [UNKNOWN])
+
+
+def test_hatching_keeps_the_steps_in_order():
+    # What a patch of hatching comes to at arm's length still darkens from band to band.
+    middles = (np.arange(BANDS) + 0.5) / BANDS * 2.0 - 1.0
+    tones = [hatched(np.full((24, 24), m), 1.0).reshape(-1, 3).mean(axis=0) for m in middles]
+    grey = np.array(tones) @ [0.299, 0.587, 0.114]
+    assert (np.diff(grey[: BANDS // 2]) > 8).all()
+
+
+def test_a_closed_scan_hole_is_drawn_as_not_scanned(design):
+    patched = np.ones(len(design.body.mesh.faces), dtype=bool)
+    guessed = dataclasses.replace(design, body=dataclasses.replace(design.body, patched=patched))
+    for made, expected in ((design, False), (guessed, True)):
+        image = pixels_of(draw_misfit(make_studio(made), made.form, title="bowl")).astype(int)
+        patch = patch_of(image, make_studio(made), 2, 0.0)
+        grey = np.ptp(patch.reshape(-1, 3).mean(axis=0)) < 2.0
+        assert grey == expected
+
+
+def test_misfit_is_asked_only_where_it_is_seen(design):
+    # A bubble within the floor, which no view shows.
+    bubble = rounded32(manifold3d.Manifold.sphere(2.0, 24).translate([0, 0, 9]))
+    hidden = transformed(bubble, np.linalg.inv(design.frame.vessel_from_scan))
+    body = design.body.mesh
+    seen = len(body.vertices)
+    mesh = Mesh(
+        np.vstack([body.vertices, hidden.vertices]), np.vstack([body.faces, hidden.faces + seen])
+    )
+    patched = np.zeros(len(mesh.faces), dtype=bool)
+    holding = dataclasses.replace(design.body, mesh=mesh, patched=patched)
+    studio = make_studio(dataclasses.replace(design, body=holding))
     asked = []
 
     class Counting:
@@ -214,7 +301,7 @@ def test_misfit_is_asked_only_where_it_is_seen(studio, design):
 
     draw_misfit(studio, Counting(), title="bowl")
     assert len(asked) == 1
-    assert 0 < asked[0] < len(studio.body.mesh.vertices)
+    assert 0.8 * seen < asked[0] <= seen
 
 
 def test_srgb_round_trip_and_a_known_value():
