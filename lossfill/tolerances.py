@@ -397,3 +397,6 @@ TUCK_WALL_SHARE = 0.3
 
 OUTLINE_RIDGE = 0.6
 """Weight of an outline's size beside its bending: enough to hold it where a loss hides it."""
+
+OUTLINE_SHOWN = 0.005
+"""Fraction of the radius at which a harmonic of the first guess counts as really there."""

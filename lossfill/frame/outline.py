@@ -93,7 +93,7 @@ def find_outline(samples: Samples) -> Outline | None:
         curve = first_section(here)
         length = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
         profile = make_profile(curve, spacing_mm=length * tol.PROFILE_SPACING)
-        outline = Outline(profile, orders, _fit(profile, few, here, orders), scale)
+        outline = Outline(profile, orders, _fit(profile, few, here, orders, scale), scale)
         here = outline._settled(few, here)
     return outline
 
@@ -108,7 +108,7 @@ def outline_on(profile: Profile, samples: Samples, rounded: Samples, *, like: Ou
     like : the outline before, for its orders
     """
     few = (samples.thinned(tol.OUTLINE_SAMPLES), rounded.thinned(tol.OUTLINE_SAMPLES))
-    coefficients = _fit(profile, *few, like.orders)
+    coefficients = _fit(profile, *few, like.orders, like.scale)
     return Outline(profile, like.orders, coefficients, like.scale)
 
 
@@ -186,7 +186,13 @@ def _robust_fit(design: FloatArray, value: FloatArray) -> FloatArray:
     return answer
 
 
-def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, ...]) -> FloatArray:
+def _fit(
+    profile: Profile,
+    samples: Samples,
+    here: Samples,
+    orders: tuple[int, ...],
+    scale: FloatArray,
+) -> FloatArray:
     """Radial displacement along the profile that takes the round section to the samples."""
     drop = project(profile, here.points, here.calm_normals)
     size = float(np.linalg.norm(np.ptp(profile.points, axis=0)))
@@ -203,11 +209,16 @@ def _fit(profile: Profile, samples: Samples, here: Samples, orders: tuple[int, .
     parts = hats[:, :, None] * normals[:, None, :]
     design = (parts[:, :, :, None] * waves[:, None, None, :]).reshape(len(along), -1)
     second = np.diff(np.eye(n), n=2, axis=0)
-    bend = second.T @ second + tol.OUTLINE_RIDGE * np.eye(n)
+    bend = second.T @ second
     # Rims wave up and down far less than they stray sideways.
     stiffer = np.diag([1.0, tol.OUTLINE_AXIAL])
     weight = tol.OUTLINE_BEND * len(along) / n
-    penalty = weight * np.kron(np.kron(bend, stiffer), np.eye(waves.shape[1]))
+    # What the first guess showed to be large is free to be large; the rest is held where a loss
+    # hides it.
+    shown = np.repeat(np.hypot(scale[::2], scale[1::2]), 2)
+    ridge = tol.OUTLINE_RIDGE / (1.0 + (shown / tol.OUTLINE_SHOWN) ** 2)
+    penalty = np.kron(np.kron(bend, stiffer), np.eye(waves.shape[1]))
+    penalty = weight * (penalty + np.kron(np.kron(np.eye(n), stiffer), np.diag(ridge)))
     weights = np.ones(len(along))
     for _ in range(4):
         weighted = design * weights[:, None]

@@ -145,7 +145,9 @@ def test_a_hole_in_a_thin_wall_is_a_loss() -> None:
     assert piece.volume() > 2.0 * tol.LOSS_VOLUME_MM3
     found = find(mesh_from_solid(body))
     assert found.kinds == ["through"]
-    assert 1000.0 * found.losses[0].volume_ml == pytest.approx(piece.volume(), rel=0.05)
+    # The tuck at the join takes at most 0.03 mm of either skin: 7 % of so thin a wall.
+    share = 2.0 * tol.TUCK_MM / 0.9
+    assert 1000.0 * found.losses[0].volume_ml == pytest.approx(piece.volume(), rel=share + 0.02)
 
 
 @settings(max_examples=2)
