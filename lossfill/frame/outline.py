@@ -4,13 +4,16 @@ A pot a little out of round is left to the elastic form. Where the outline stray
 wall is thick, no single section describes the vessel, and neither skin could be told from the
 other. Then every point is first moved in or out to where it would lie on a round vessel:
 
-    round = vessel - (ρ, ζ)(s, θ) along the radius and the axis
+    vessel = round + (r g(θ) + ρ(s, θ), ζ(s, θ)) along the radius and the axis
 
-with ρ and ζ smooth along the profile and made of the low harmonics and, for lobes, of their own.
+where g is the outline's shape common to all heights, exact for a round pot drawn out to an oval,
+and ρ and ζ vary smoothly down the wall. All are made of the low harmonics and, for lobes, of their
+own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +36,7 @@ class Outline:
     orders : harmonics that it is made of
     coefficients : (K, 2, H) mm, for K even knots down the wall from the lip, radius and axis, and
         the cos and sin of each order. Both skins share them, for the wall moves as one.
-    scale : (H,) the same outline as a fraction of the radius, to begin an inversion from
+    scale : (H,) cos and sin of each order of g, the outline as a fraction of the radius
     """
 
     profile: Profile
@@ -43,9 +46,23 @@ class Outline:
 
     def displacement_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
         """Displacement at places along the profile and around, (N, 2) mm: radial and axial."""
-        here = self._coefficients_at(along)
-        value: FloatArray = np.einsum("ndh,nh->nd", here, _waves(angle, self.orders))
-        return value
+        return self._with(along, angle, _waves)
+
+    def slope_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
+        """Change of the displacement around the turn, (N, 2) mm per radian."""
+        return self._with(along, angle, _slopes)
+
+    def _with(
+        self,
+        along: FloatArray,
+        angle: FloatArray,
+        waves: Callable[[FloatArray, tuple[int, ...]], FloatArray],
+    ) -> FloatArray:
+        values = waves(angle, self.orders)
+        total: FloatArray = np.einsum("ndh,nh->nd", self._coefficients_at(along), values)
+        points, _ = at(self.profile, along)
+        total[:, 0] += points[:, 0] * (values @ self.scale)
+        return total
 
     def _coefficients_at(self, along: FloatArray) -> FloatArray:
         n = len(self.coefficients)
@@ -203,6 +220,7 @@ def _fit(
     # How far the real sample lies from the round section, along the section's normal.
     offset = (np.hypot(p[:, 0], p[:, 1]) - points[:, 0]) * normals[:, 0]
     offset += (p[:, 2] - points[:, 1]) * normals[:, 1]
+    offset -= points[:, 0] * (_waves(angle, orders) @ scale) * normals[:, 0]
     n = tol.OUTLINE_KNOTS
     waves = _waves(angle, orders)
     hats = _hats(_down_the_wall(profile, along) * (n - 1), n)
@@ -260,10 +278,8 @@ def _scaled(samples: Samples, orders: tuple[int, ...], scale: FloatArray) -> Sam
 
 
 def _unwarped(samples: Samples, angle: FloatArray, outline: Outline, along: FloatArray) -> Samples:
-    here = outline._coefficients_at(along)
-    shift = np.einsum("ndh,nh->nd", here, _waves(angle, outline.orders))
-    slope = np.einsum("ndh,nh->nd", here, _slopes(angle, outline.orders))
-    return _moved(samples, angle, -shift, slope)
+    shift = outline.displacement_mm(along, angle)
+    return _moved(samples, angle, -shift, outline.slope_mm(along, angle))
 
 
 def _slopes(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
