@@ -7,6 +7,7 @@ import importlib
 import inspect
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tokenize
@@ -181,6 +182,38 @@ def test_readme_commands_exist() -> None:
         ).stdout
         for option in (word for word in words[1:] if word.startswith("--")):
             assert option in helped
+        for scan in (word for word in words[1:] if word.endswith(".ply")):
+            assert (ROOT / scan).is_file()
+
+
+@pytest.mark.slow
+def test_readme_example_runs_as_written_and_prints_what_it_says(tmp_path: Path) -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    (code,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
+    (printed,) = re.findall(r"```text\n(.*?)```", text, re.DOTALL)
+    shutil.copytree(ROOT / "meshes", tmp_path / "meshes")
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert done.stdout == printed
+    assert done.stderr == ""
+    # Its folder holds what the README's table says that a folder holds.
+    told = set(re.findall(r"`((?:piece_1|loss_1|before_after|misfit|fill)\.\w+)`", text))
+    assert len(told) == 6
+    assert told <= {file.name for file in (tmp_path / "out" / "bowl_from_python").iterdir()}
+
+
+def test_readme_picture_is_there_and_small() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"!\[.+\]\((.+)\)", text)
+    assert pictures
+    for picture in pictures:
+        assert (ROOT / picture).stat().st_size <= 150_000
 
 
 def test_readme_names_every_option_and_no_other() -> None:
