@@ -158,6 +158,38 @@ def test_scripts_can_be_run() -> None:
         assert (ROOT / name).read_text(encoding="utf-8").startswith("#!/usr/bin/env bash\n")
 
 
+@pytest.mark.parametrize(
+    ("check", "code", "last"), [("> 0", 0, "1 passed"), ("< 0", 1, "1 failed")]
+)
+def test_the_summary_is_the_last_that_a_test_run_says(
+    check: str, code: int, last: str, tmp_path: Path
+) -> None:
+    # A solid that hypothesis draws outlives the modeller, which would complain below the summary.
+    (tmp_path / "test_one.py").write_text(
+        "import atexit, pathlib\n"
+        "import manifold3d\n"
+        "from hypothesis import given, settings, strategies\n"
+        "atexit.register(pathlib.Path('ended').touch)\n"
+        "@settings(max_examples=1)\n"
+        "@given(solid=strategies.sampled_from([manifold3d.Manifold.cube((1.0, 1.0, 1.0))]))\n"
+        "def test_one(solid):\n"
+        f"    assert solid.volume() {check}\n",
+        encoding="utf-8",
+    )
+    program = [sys.executable, str(ROOT / "scripts" / "run_pytest.py")]
+    done = subprocess.run(
+        [*program, "-q", "-p", "no:dash", "-p", "no:cacheprovider", "test_one.py"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+    )
+    assert done.returncode == code
+    assert done.stderr == ""
+    assert done.stdout.splitlines()[-1].startswith(last)
+    assert (tmp_path / "ended").exists()
+
+
 def readme_commands() -> list[list[str]]:
     """Words of every command line in the README's fenced shell blocks."""
     text = (ROOT / "README.md").read_text(encoding="utf-8")
