@@ -142,7 +142,9 @@ def _first_guess(samples: Samples) -> tuple[tuple[int, ...], FloatArray] | None:
     facing = (samples.points[:, :2] * samples.calm_normals[:, :2]).sum(axis=1) / radius
     wall = np.abs(facing) > 0.4
     ratio, n_angles = _ratios(samples.points[wall, 2], angle[wall], radius[wall], facing[wall] > 0)
-    shown = np.isfinite(ratio).sum(axis=0) > 0
+    # Where only a few rings show anything, it is the floor's break at the bottom of a loss.
+    rings = np.isfinite(ratio).sum(axis=0)
+    shown = rings > 0.5 * np.median(rings)
     if shown.mean() < 0.5:
         return None
     outline = np.zeros(n_angles)
