@@ -400,9 +400,3 @@ OUTLINE_RIDGE = 0.6
 
 OUTLINE_SHOWN = 0.005
 """Fraction of the radius at which a harmonic of the first guess counts as really there."""
-
-ATTACHED_MM = 3.0
-"""mm about an opening that a spout's own wall takes up."""
-
-ATTACHED_SKIN = 0.3
-"""Share of skin about a loss below which it opens into something attached: 0.9 is usual."""

@@ -9,7 +9,6 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import cell_of, grow
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, project
@@ -39,8 +38,6 @@ class Missing:
         if self.solid.volume() < tol.LOSS_VOLUME_MM3:
             return False
         faces = _Faces.of(self, frame, form)
-        if _opens_into_attachment(faces, form):
-            return False
         # What goes through the wall is a loss however thin the wall.
         return _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
 
@@ -157,21 +154,6 @@ def _goes_through(faces: _Faces, frame: Frame, form: Form) -> bool:
     is_inner = faces.drop.along < form.profile.lip
     sides = [float(faces.areas[wall & side].sum()) for side in (is_inner, ~is_inner)]
     return min(sides) > tol.THROUGH_AREA_MM2
-
-
-def _opens_into_attachment(faces: _Faces, form: Form) -> bool:
-    """Tell the opening of a spout: outside, no skin of the wall surrounds it."""
-    outer = ~faces.is_break & (faces.drop.along >= form.profile.lip)
-    if not outer.any():
-        return False
-    cells = form.cells
-    mine = np.zeros(cells.shape, dtype=bool)
-    where = cell_of(cells, form.profile, faces.drop.along[outer], faces.angle[outer])
-    mine.ravel()[where] = True
-    about = grow(cells, mine, tol.ATTACHED_MM) & ~grow(cells, mine, cells.row_mm)
-    # Over the lip lies the inside, which a spout leaves as it is.
-    about &= (cells.along >= form.profile.lip)[:, None]
-    return bool(about.any()) and float((form.skin.weight[about] > 0).mean()) < tol.ATTACHED_SKIN
 
 
 def _depth(faces: _Faces) -> float:
