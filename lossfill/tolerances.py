@@ -400,3 +400,6 @@ OUTLINE_RIDGE = 0.6
 
 OUTLINE_SHOWN = 0.005
 """Fraction of the radius at which a harmonic of the first guess counts as really there."""
+
+FORM_DOUBT_MM = 0.3
+"""mm of expected error from which a finger feels the step and the form itself is in doubt."""

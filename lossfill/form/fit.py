@@ -35,7 +35,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     ----------
     frame : the vessel upright, with its profile and samples
     stiffness : of the elastic field; None chooses it by hiding patches that exist and predicting
-        them. Infinity is the plain revolved profile.
+        them. Infinity is the plain revolved profile, with rings and the fit at the joins added.
 
     Raises
     ------
@@ -66,11 +66,14 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     ]
     errors = [rms_on(p, skin, s, cells) for (_, p), s in zip(few, shapes, strict=True)]
     expected = float(np.sqrt(np.mean(np.square(errors)))) if errors else noise
-    warnings = (
-        ()
-        if errors
-        else ("too little of the vessel is left to test the form on: its error is only a guess",)
-    )
+    warnings: tuple[str, ...] = ()
+    if not errors:
+        warnings = ("too little of the vessel is left to test the form on: its error is a guess",)
+    elif expected > tol.FORM_DOUBT_MM:
+        warnings = (
+            f"where the wall is there, the form misses it by {expected:.2f} mm (RMS): look at "
+            "misfit.png and at each piece before you make anything",
+        )
     return Form(
         profile=frame.profile,
         outline=frame.outline,
@@ -295,6 +298,9 @@ def _choose_elastic(
     if repeat is not None:
         models.append((repeat, make_model(cells, repeats=(repeat, 2 * repeat), size_mm=size_mm)))
     tries = tol.STIFFNESSES if stiffness is None else (stiffness,)
+    if not patches and stiffness is None:
+        # Nothing can be hidden, so nothing says which predicts best.
+        tries = (tol.STIFFNESS_START,)
     best: tuple[float, _Elastic] | None = None
     round_error = _hidden_error(cells, skin, [np.zeros(cells.shape)] * len(patches), patches)
     for repeats, model in models:

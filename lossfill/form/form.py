@@ -117,7 +117,7 @@ def interpolate(
     """Cubic interpolation of a cell image at places along the profile and around, any shape."""
     row = along * cells.shape[0] / (len(profile.points) - 1) - 0.5
     column = np.mod(angle / cells.column_rad, cells.shape[1])
-    # Four columns from across the seam give the spline its periodicity, to 1e-3 of its range.
+    # Eight columns from across the seam give the spline its periodicity, to 1e-3 of its range.
     wrapped = np.hstack([values[:, -8:], values, values[:, :8]])
     padded = np.vstack([wrapped[:1]] * 4 + [wrapped] + [wrapped[-1:]] * 4)
     result: FloatArray = map_coordinates(

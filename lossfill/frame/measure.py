@@ -76,7 +76,7 @@ def roundness_by_height(
         answer = fit_harmonics(angle[ring], deviation[ring], order=4)
         amplitudes = np.hypot(answer[1::2], answer[2::2])
         two, three, four = (float(a) for a in amplitudes[1:4])
-        mean = float(np.median(radius[ring])) + float(answer[0])
+        mean = float(np.median(radius[ring]))
         rounds.append(Roundness(middle, mean, (two, three, four)))
     return tuple(rounds)
 

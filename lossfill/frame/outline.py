@@ -233,12 +233,14 @@ def _fit(
     # Rims wave up and down far less than they stray sideways.
     stiffer = np.diag([1.0, tol.OUTLINE_AXIAL])
     weight = tol.OUTLINE_BEND * len(along) / n
-    # What the first guess showed to be large is free to be large; the rest is held where a loss
-    # hides it.
+    # What the first guess showed to be large is free to be large along the radius; the rest is
+    # held where a loss hides it. Up and down all is held: along a steep wall the two directions
+    # slide into each other.
     shown = np.repeat(np.hypot(scale[::2], scale[1::2]), 2)
-    ridge = tol.OUTLINE_RIDGE / (1.0 + (shown / tol.OUTLINE_SHOWN) ** 2)
+    radial = tol.OUTLINE_RIDGE / (1.0 + (shown / tol.OUTLINE_SHOWN) ** 2)
+    axial = np.full_like(radial, tol.OUTLINE_RIDGE * tol.OUTLINE_AXIAL)
     penalty = np.kron(np.kron(bend, stiffer), np.eye(waves.shape[1]))
-    penalty = weight * (penalty + np.kron(np.kron(np.eye(n), stiffer), np.diag(ridge)))
+    penalty = weight * (penalty + np.kron(np.eye(n), np.diag(np.concatenate([radial, axial]))))
     weights = np.ones(len(along))
     for _ in range(4):
         weighted = design * weights[:, None]

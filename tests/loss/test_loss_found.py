@@ -16,7 +16,7 @@ from vessels import lobed_dish, mug, tea_bowl
 
 from lossfill import tolerances as tol
 from lossfill.mesh import Mesh, signed_volume_mm3, transformed
-from lossfill.solids import mesh_from_solid, solid_from_mesh
+from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
 
 EDGE_MM = 2.6
 
@@ -126,6 +126,28 @@ def test_two_losses_of_the_rim_are_two() -> None:
     assert [1000.0 * loss.volume_ml for loss in found.losses] == pytest.approx(truth, rel=0.02)
     apart = abs(found.losses[0].angle_deg - found.losses[1].angle_deg)
     assert min(apart, 360.0 - apart) == pytest.approx(45.0, abs=4.0)
+
+
+def test_a_slot_from_rim_to_foot_is_one_loss() -> None:
+    # Its break faces lie at one angle at every height, which must not pass for an outline.
+    vessel = solid_from_mesh(whole("tea bowl"))
+    slot = Solid.cube((80.0, 40.0, 120.0)).translate((10.0, -20.0, -10.0)).rotate((0, 0, 200.0))
+    found = find(mesh_from_solid(vessel - slot))
+    assert found.kinds == ["rim"]
+    truth = (vessel ^ slot).volume()
+    assert 1000.0 * found.losses[0].volume_ml == pytest.approx(truth, rel=0.02)
+
+
+@pytest.mark.slow
+def test_a_dish_drawn_out_to_an_oval_lacks_only_what_was_broken() -> None:
+    round_dish = tea_bowl(edge_mm=EDGE_MM)
+    oval = Mesh(round_dish.vertices * np.array([1.3, 1.0, 1.0]), round_dish.faces)
+    assert find(oval).kinds == []
+    two = break_vessel(oval, "rim_45", rng=np.random.default_rng(5), angle_deg=60.0)
+    found = find(two.body)
+    assert found.kinds == ["rim"]
+    truth = signed_volume_mm3(two.chunks[0])
+    assert 1000.0 * found.losses[0].volume_ml == pytest.approx(truth, rel=0.04)
 
 
 def test_what_is_smaller_than_a_piece_is_no_loss() -> None:
