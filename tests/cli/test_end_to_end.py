@@ -22,7 +22,7 @@ def run(*arguments: str | Path, folder: Path) -> subprocess.CompletedProcess[str
     return subprocess.run(
         [sys.executable, "-m", "lossfill", *map(str, arguments)],
         capture_output=True,
-        text=True,
+        encoding="utf-8",
         check=False,
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
