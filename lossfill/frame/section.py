@@ -29,13 +29,12 @@ from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
 
 
-def first_section(samples: Samples, *, up_known: bool = False) -> FloatArray:
+def first_section(samples: Samples) -> FloatArray:
     """Outline of the vessel's section from the axis inside, over the lip, to the axis below.
 
     Parameters
     ----------
-    samples : in a frame whose z is the axis; with `up_known` false, z may run either way
-    up_known : if true the rim is at the top
+    samples : in a frame whose z is the axis; z may run either way
 
     Returns
     -------
@@ -58,7 +57,7 @@ def first_section(samples: Samples, *, up_known: bool = False) -> FloatArray:
     lines = cast(list[FloatArray], contours.lines(tol.SECTION_SHARE))
     curve = max(lines, key=_length)
     # The rows are mirrored across the axis so that the outline crosses r = 0 and can be cut there.
-    return _cut_at_axis(curve, cell=float(r[1] - r[0]), up_known=up_known)
+    return _cut_at_axis(curve, cell=float(r[1] - r[0]))
 
 
 def mean_occupancy(samples: Samples) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -86,7 +85,7 @@ def mean_occupancy(samples: Samples) -> tuple[FloatArray, FloatArray, FloatArray
     return mirrored, r_centres, z_centres
 
 
-def _cut_at_axis(curve: FloatArray, *, cell: float, up_known: bool) -> FloatArray:
+def _cut_at_axis(curve: FloatArray, *, cell: float) -> FloatArray:
     """Keep the longest run of the outline with r > 0 and start it inside the hollow."""
     if np.allclose(curve[0], curve[-1]):
         # Start the closed line at its leftmost point, so that no run is split at the seam.
@@ -101,10 +100,10 @@ def _cut_at_axis(curve: FloatArray, *, cell: float, up_known: bool) -> FloatArra
     run = curve[first:last]
     if max(run[0, 0], run[-1, 0]) > 2.5 * cell:
         raise no_floor("the vessel has no floor on its axis")
-    return _from_inside(run, up_known=up_known)
+    return _from_inside(run)
 
 
-def _from_inside(run: FloatArray, *, up_known: bool) -> FloatArray:
+def _from_inside(run: FloatArray) -> FloatArray:
     """Orient the run so that it begins on the hollow's floor.
 
     The floor is a plate on the axis. The hollow lies on the side to which more of the vessel
@@ -113,7 +112,7 @@ def _from_inside(run: FloatArray, *, up_known: bool) -> FloatArray:
     a, b = float(run[0, 1]), float(run[-1, 1])
     upper, lower = max(a, b), min(a, b)
     above, below = float(run[:, 1].max()) - upper, lower - float(run[:, 1].min())
-    rim_is_high = True if up_known else above >= below
+    rim_is_high = above >= below
     starts_inside = (a > b) if rim_is_high else (a < b)
     return run if starts_inside else run[::-1].copy()
 
