@@ -386,8 +386,11 @@ PATCHES_CONFORMED = 4
 OUTLINE_AXIAL = 10.0
 """How much less an outline waves up and down than in and out, as a ratio of penalties."""
 
-CUTTER_COLLAPSE_MM = 0.005
-"""mm that the clearance's surface may give for fewer triangles: a tenth of a print's layer."""
+CUTTER_COLLAPSE_MM = 0.01
+"""mm that the clearance's surface may give for fewer triangles: a fifth of a print's layer."""
+
+CUTTER_COLLAPSE_SHARE = 1 / 15
+"""The same as a share of the clearance, 0.01 mm at 0.15 mm."""
 
 FILM_REACH_MM = 3.0
 """mm from a gap past which the blank dives: its skin may show only at the join itself."""

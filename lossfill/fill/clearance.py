@@ -7,10 +7,13 @@ skin stays where it is and merely ends c before the join.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
+from scipy.ndimage import map_coordinates, maximum_filter
 
 from lossfill import tolerances as tol
-from lossfill.fill.isosurface import isosurface
+from lossfill.fill.isosurface import HALVINGS, isosurface
 from lossfill.mesh import FloatArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
@@ -31,30 +34,59 @@ def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: 
     BooleanError
         Where the modeller fails.
     """
-    # The cutter is a plate along the break: its far side lies `behind` inside the body, where
-    # there is no piece to be cut, and its near side at the clearance.
-    # It lies deep enough that the nearest grid nodes inside the body, up to a cube's diagonal from
-    # the near side, still see the body's distance and not the far side's: only then is the near
-    # side where it should be.
+    # The cutter is a plate along the break: its near side lies at the clearance, its far side
+    # inside the body, where there is no piece to be cut. It lies deep enough that the grid nodes
+    # about the near side, up to a cube's diagonal away, see the body's distance and not the far
+    # side's: only then is the near side where it should be.
     cell = tol.CLEARANCE_CELL_MM
-    behind = max(clearance_mm + cell, 2 * np.sqrt(3.0) * cell - clearance_mm)
-    body_surface = Surface(mesh_from_solid(body))
-    break_surface = Surface(break_mesh)
+    behind = clearance_mm + np.sqrt(3.0) * cell
+    coarse = cell * 2**HALVINGS
+    near = points_over(break_mesh, spacing_mm=0.5 * coarse)
+    far = _past_reach(near, Surface(break_mesh), reach_mm=behind, grid_mm=coarse)
+    surface = Surface(mesh_from_solid(body))
 
     def value(points: FloatArray) -> FloatArray:
-        rim = break_surface.distance(points) - behind
-        signed = np.full(len(points), np.inf)
-        # Signs cost rays: they are only asked for where they can matter.
-        close = rim < 2 * cell
-        signed[close] = body_surface.signed_distance(points[close]) - clearance_mm
-        both: FloatArray = np.maximum(rim, np.where(close, signed, rim))
+        both = far(points)
+        # Past reach the body is not asked: only where the plate's edge meets its near side, out
+        # in the air, does that move anything.
+        close = both < 0
+        signed = surface.signed_distance(points[close]) - clearance_mm
+        both[close] = np.maximum(both[close], signed)
         return both
 
-    near = points_over(break_mesh, spacing_mm=cell)
-    cutter = isosurface(near, value, cell_mm=cell, reach_mm=behind + 0.5 * cell)
+    cutter = isosurface(near, value, cell_mm=cell, reach_mm=behind + 2 * coarse)
     if cutter is None:
         return piece
-    # The break may give by a fiftieth of the clearance for the sake of fewer triangles; the
+    # The break may give by a little of the clearance for the sake of fewer triangles; the
     # piece's skin is not touched.
-    coarser = min(clearance_mm / 50, tol.CUTTER_COLLAPSE_MM)
+    coarser = min(clearance_mm * tol.CUTTER_COLLAPSE_SHARE, tol.CUTTER_COLLAPSE_MM)
     return piece - solid_from_mesh(cutter).simplify(coarser)
+
+
+def _past_reach(
+    near: FloatArray, surface: Surface, *, reach_mm: float, grid_mm: float
+) -> Callable[[FloatArray], FloatArray]:
+    """How far points are beyond reach of the break; at least `reach_mm` of it is negative.
+
+    Where the plate ends matters little, so the distance is asked on a coarse grid alone and
+    interpolated: that errs by up to half a grid step where the break itself runs between nodes.
+    The slope of what is interpolated is at most the square root of three.
+    """
+    reach = reach_mm + 0.5 * grid_mm
+    # Two more layers than reach needs, so that the value's zero lies between nodes that were asked.
+    layers = int(np.ceil(reach / grid_mm)) + 2
+    low = near.min(axis=0) - (layers + 1) * grid_mm
+    held = np.floor((near - low) / grid_mm).astype(np.int64)
+    asked = np.zeros(held.max(axis=0) + layers + 2, dtype=bool)
+    asked[tuple(held.T)] = True
+    asked = maximum_filter(asked, size=2 * layers + 1, mode="constant")
+    values = np.full(asked.shape, layers * grid_mm)
+    values[asked] = surface.distance(low + grid_mm * np.argwhere(asked))
+
+    def past(points: FloatArray) -> FloatArray:
+        place = ((points - low) / grid_mm).T
+        beyond = map_coordinates(values, place, order=1, mode="nearest") - reach
+        result: FloatArray = beyond / np.sqrt(3.0)
+        return result
+
+    return past

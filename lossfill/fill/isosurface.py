@@ -14,6 +14,7 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
 
 from lossfill.mesh import FloatArray, Mesh
 
@@ -21,7 +22,7 @@ Keys = NDArray[np.int64]
 
 _CORNERS = np.array([[k & 1, k >> 1 & 1, k >> 2 & 1] for k in range(8)], dtype=np.int64)
 
-_HALVINGS = 2
+HALVINGS = 2
 """The octree's depth: from cubes of about 1 mm, a few of which cover a break, to the finest."""
 
 _TETRAHEDRA = np.array(
@@ -50,7 +51,7 @@ def isosurface(
     -------
     A closed mesh, or None where the value changes sign nowhere.
     """
-    coarse = 1 << _HALVINGS
+    coarse = 1 << HALVINGS
     origin = near.min(axis=0) - reach_mm - 2 * coarse * cell_mm
     span = np.ptp(near, axis=0) + 2 * reach_mm
     size = (np.ceil(span / cell_mm).astype(np.int64) // coarse + 6) * coarse
@@ -60,7 +61,7 @@ def isosurface(
         cubes = _holding(cubes, edge, origin, cell_mm, value)
         edge //= 2
         cubes = (cubes[:, None] + edge * _CORNERS[None, :]).reshape(-1, 3)
-    cubes = _holding(cubes, 1, origin, cell_mm, value)
+    # The finest are not asked in their middles: their corners, which must be asked, tell as much.
     if len(cubes) == 0:
         return None
     corner_keys = _pack(cubes[:, None] + _CORNERS[None, :], size)
@@ -132,11 +133,12 @@ def _oriented(triangles: NDArray[np.intp], *, flip: NDArray[np.bool_]) -> NDArra
 
 def _cubes_about(near: FloatArray, origin: FloatArray, edge_mm: float, reach_mm: float) -> Keys:
     """Coarse cubes that lie within reach of the points, (K, 3) in cube edges."""
-    base = np.unique(np.floor((near - origin) / edge_mm).astype(np.int64), axis=0)
+    base = np.floor((near - origin) / edge_mm).astype(np.int64)
     k = int(np.ceil(reach_mm / edge_mm))
-    steps = np.arange(-k, k + 1)
-    around = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
-    return np.unique((base[:, None] + around[None, :]).reshape(-1, 3), axis=0)
+    # The box is small in these cubes, and `near` keeps clear of its walls.
+    held = np.zeros(base.max(axis=0) + k + 1, dtype=bool)
+    held[tuple(base.T)] = True
+    return np.argwhere(maximum_filter(held, size=2 * k + 1, mode="constant"))
 
 
 def _holding(

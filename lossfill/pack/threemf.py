@@ -10,7 +10,9 @@ import ctypes
 import hashlib
 import uuid
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +65,7 @@ def write_3mf(mesh: Mesh, path: Path, *, name: str) -> None:
     faces = np.ascontiguousarray(mesh.faces, dtype=np.uint32)
     content = f"{name}\n".encode() + vertices.tobytes() + faces.tobytes()
     try:
-        wrapper = lib3mf.get_wrapper()
+        wrapper = _library()
         model = wrapper.CreateModel()
         model.SetUnit(lib3mf.ModelUnit.MilliMeter)
         shape = model.AddMeshObject()
@@ -98,7 +100,7 @@ def read_3mf(path: Path) -> ReadObject:
     import lib3mf
 
     try:
-        model = lib3mf.get_wrapper().CreateModel()
+        model = _library().CreateModel()
         reader = model.QueryReader("3mf")
         reader.SetStrictModeActive(True)
         reader.ReadFromFile(str(path))
@@ -127,6 +129,14 @@ def read_3mf(path: Path) -> ReadObject:
         raise ExportError(
             f"{path.name} did not read back ({_plain(error)}): check the disk and run again"
         ) from error
+
+
+@cache
+def _library() -> Any:
+    """The library, loaded once: looking up its thousand functions takes as long as a piece."""
+    import lib3mf
+
+    return lib3mf.get_wrapper()
 
 
 def _numbers(kind: type[ctypes.Structure], rows: list[ctypes.Structure]) -> NDArray[np.uint8]:
