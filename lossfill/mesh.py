@@ -64,7 +64,9 @@ class Mesh:
     @property
     def bounds(self) -> FloatArray:
         """Lowest and highest corner, (2, 3) mm."""
-        return np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)])
+        # By columns, which is many times quicker than along the short axis.
+        columns = [self.vertices[:, k] for k in range(3)]
+        return np.array([[c.min() for c in columns], [c.max() for c in columns]])
 
     @property
     def diagonal_mm(self) -> float:

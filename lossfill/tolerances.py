@@ -12,6 +12,12 @@ NORMAL_CELL_MM = 1.2
 NORMAL_CELLS_MAX = 4_000_000
 """Cells of the averaging grid at most, so that a large vessel costs no more memory."""
 
+NORMAL_TRIANGLES = 500_000
+"""Triangles at least that are averaged: ten or more in a cell of the largest vessel."""
+
+NORMAL_AGREEMENT = 0.5
+"""Least length of an averaged normal: a scanner's noise leaves 0.9, two facing skins near 0."""
+
 AXIS_STARTS = 12
 """Random starts of the axis fit; with a third of the normals false, 40-line starts still hit."""
 
@@ -45,11 +51,9 @@ SKIN_AGREEMENT = 0.8
 PROFILE_SPACING = 0.0022
 """Spacing of profile points over the curve's length: 0.4–0.7 mm, a third of a lip's radius."""
 
-REFINE_ROUNDS = 4
-"""Rounds of pose and profile refinement; the pose moves by less than 0.01 mm in the last."""
-
-REFINE_SAMPLES = 37_000
-"""Samples used for the pose: its error is then a few thousandths of a mm."""
+REFINE_SAMPLES = (9_000, 9_000, 37_000, 37_000)
+"""Samples used for the pose, round by round: the first two only have to come near, and the error
+of the last is a few thousandths of a mm."""
 
 SKIN_REACH = 0.03
 """First search width about the profile as a fraction of the vessel's diagonal (and 2 mm at least):
@@ -307,6 +311,12 @@ LOSS_VOLUME_MM3 = 20.0
 
 LOSS_DEPTH_MM = 0.5
 """mm; shallower than this is texture, wear or a seam."""
+
+DEPTH_SPACING_MM = 0.7
+"""mm between places of a break at which its depth is measured: a break is smoother than that."""
+
+THICKNESS_PLACES = 2_000
+"""Places of new skin at which the wall is measured: enough for a percentile."""
 
 CROP_MARGIN_MM = 1.0
 """mm by which the body is cropped wider than the blank that it is cut from."""

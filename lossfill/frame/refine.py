@@ -55,11 +55,10 @@ def refine(samples: Samples, curve: FloatArray, *, free: bool = True) -> Refined
     profile = make_profile(curve, spacing_mm=spacing)
     moved = np.eye(4)
     reach = max(2.0, tol.SKIN_REACH * float(np.hypot(*np.ptp(curve, axis=0))))
-    few = samples.thinned(tol.REFINE_SAMPLES)
-    for round_ in range(tol.REFINE_ROUNDS):
-        last = round_ == tol.REFINE_ROUNDS - 1
-        step = _Step.solve(few.moved(moved), profile, reach_mm=reach)
-        if free and not last:
+    last_round = len(tol.REFINE_SAMPLES) - 1
+    for round_, n in enumerate(tol.REFINE_SAMPLES):
+        step = _Step.solve(samples.thinned(n).moved(moved), profile, reach_mm=reach)
+        if free and round_ < last_round:
             moved = _rigid(step.rigid) @ moved
         grown = profile.points + step.shift[:, None] * profile.normals
         profile = make_profile(grown, spacing_mm=spacing)

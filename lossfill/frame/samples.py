@@ -7,6 +7,7 @@ triangles; only what lies near a loss is ever looked at in full.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,8 @@ from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.errors import AmbiguousShapeError
 from lossfill.mesh import FloatArray, Mesh
+
+Single = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,8 +70,8 @@ def sample_body(body: Body, *, n: int, rng: np.random.Generator) -> Samples:
         Where nothing but closed scan holes is left.
     """
     mesh = body.mesh
-    vectors, centres = _face_vectors_and_centres(mesh)
-    areas = np.linalg.norm(vectors, axis=1)
+    faces = _Faces.of(mesh)
+    areas = faces.areas
     if body.patched.any():
         areas = np.where(body.patched, 0.0, areas)
     running = np.cumsum(areas)
@@ -83,41 +86,84 @@ def sample_body(body: Body, *, n: int, rng: np.random.Generator) -> Samples:
     u[over], v[over] = 1 - u[over], 1 - v[over]
     a, b, c = (mesh.vertices[mesh.faces[face, k]] for k in range(3))
     points = a + u[:, None] * (b - a) + v[:, None] * (c - a)
-    normals = _unit(vectors[face])
-    return Samples(points, normals, _calm(vectors, centres, points, normals), step)
+    normals = _unit(np.cross(b - a, c - a))
+    return Samples(points, normals, _calm(faces, points, normals), step)
 
 
-def _face_vectors_and_centres(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
-    a = mesh.vertices[mesh.faces[:, 0]]
-    b = mesh.vertices[mesh.faces[:, 1]]
-    c = mesh.vertices[mesh.faces[:, 2]]
-    return 0.5 * np.cross(b - a, c - a), (a + b + c) / 3.0
+@dataclass(frozen=True, slots=True, eq=False)
+class _Faces:
+    """All triangles by columns, in single precision about `origin`: they only weigh and average.
+
+    Parameters
+    ----------
+    vectors, centres : area vectors and middles, three arrays of (F,) each
+    origin : (3,) mm
+    """
+
+    vectors: tuple[Single, Single, Single]
+    centres: tuple[Single, Single, Single]
+    origin: FloatArray
+
+    @property
+    def areas(self) -> FloatArray:
+        """Area of each triangle, (F,) mm²."""
+        x, y, z = self.vectors
+        result: FloatArray = np.sqrt(x * x + y * y + z * z).astype(np.float64)
+        return result
+
+    @staticmethod
+    def of(mesh: Mesh) -> _Faces:
+        origin = mesh.bounds.mean(axis=0)
+        columns = [(mesh.vertices[:, k] - origin[k]).astype(np.float32) for k in range(3)]
+        index = [np.ascontiguousarray(mesh.faces[:, k]) for k in range(3)]
+        a, b, c = ([np.take(column, corner) for column in columns] for corner in index)
+        third = np.float32(1 / 3)
+        x, y, z = ((a[k] + b[k] + c[k]) * third for k in range(3))
+        for k in range(3):
+            b[k] -= a[k]
+            c[k] -= a[k]
+        half = np.float32(0.5)
+        vectors = (
+            half * (b[1] * c[2] - b[2] * c[1]),
+            half * (b[2] * c[0] - b[0] * c[2]),
+            half * (b[0] * c[1] - b[1] * c[0]),
+        )
+        return _Faces(vectors, (x, y, z), origin)
 
 
-def _calm(
-    vectors: FloatArray, centres: FloatArray, points: FloatArray, normals: FloatArray
-) -> FloatArray:
-    """Average the area vectors of all triangles in the cell that each point lies in."""
-    low = centres.min(axis=0)
-    span = centres.max(axis=0) - low
+def _calm(faces: _Faces, points: FloatArray, normals: FloatArray) -> FloatArray:
+    """Average the area vectors of the triangles in the cell that each point lies in."""
+    # A fine scan has hundreds in a cell: some of them do.
+    some = slice(None, None, max(1, len(faces.centres[0]) // tol.NORMAL_TRIANGLES))
+    centres = [column[some] for column in faces.centres]
+    low = np.array([column.min() for column in centres])
+    span = np.array([column.max() for column in centres]) - low
     # The grid stays small for a large vessel: the cell grows with it.
     cell = max(tol.NORMAL_CELL_MM, float((span.prod() / tol.NORMAL_CELLS_MAX) ** (1 / 3)))
     shape = np.floor(span / cell).astype(np.int64) + 1
 
-    def key(at: FloatArray) -> NDArray[np.int64]:
+    def key(columns: list[Single] | list[FloatArray]) -> NDArray[np.int64]:
         # Points may overhang the centres' box by part of a triangle.
-        ijk = np.clip(np.floor((at - low) / cell).astype(np.int64), 0, shape - 1)
-        flat: NDArray[np.int64] = (ijk[:, 0] * shape[1] + ijk[:, 1]) * shape[2] + ijk[:, 2]
+        i, j, k = (
+            np.clip(((column - low[axis]) / cell).astype(np.int64), 0, shape[axis] - 1)
+            for axis, column in enumerate(columns)
+        )
+        flat: NDArray[np.int64] = (i * shape[1] + j) * shape[2] + k
         return flat
 
-    face_key, point_key = key(centres), key(points)
+    face_key = key(centres)
+    point_key = key([points[:, k] - faces.origin[k] for k in range(3)])
     size = int(shape.prod())
-    total = np.stack(
-        [np.bincount(face_key, weights=vectors[:, k], minlength=size)[point_key] for k in range(3)],
-        axis=1,
-    )
-    length = np.linalg.norm(total, axis=1, keepdims=True)
-    return np.where(length > 0, total / np.maximum(length, 1e-300), normals)
+
+    def summed(values: NDArray[np.floating[Any]]) -> FloatArray:
+        in_cells = np.bincount(face_key, values[some], minlength=size).astype(np.float64)
+        return in_cells[point_key]
+
+    total = np.stack([summed(vector) for vector in faces.vectors], axis=1)
+    length = np.linalg.norm(total, axis=1)
+    # Both skins of a thin wall may lie in one cell: together they say nothing.
+    agreed = length > tol.NORMAL_AGREEMENT * summed(faces.areas)
+    return np.where(agreed[:, None], total / np.maximum(length, 1e-300)[:, None], normals)
 
 
 def _unit(vectors: FloatArray) -> FloatArray:

@@ -162,7 +162,8 @@ def _depth(faces: _Faces) -> float:
         return 0.0
     skin = Surface(Mesh(faces.vertices, faces.faces[~faces.is_break]))
     breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
-    return float(np.quantile(skin.distance(points_over(breaks, spacing_mm=0.4)), 0.99))
+    places = points_over(breaks, spacing_mm=tol.DEPTH_SPACING_MM)
+    return float(np.quantile(skin.distance(places), 0.99))
 
 
 def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, float]:
@@ -222,6 +223,9 @@ def _thickness(
     other = skin & (is_inner if use_outer else ~is_inner)
     if not other.any():
         return 0.0, 0.0
-    distance, _ = cKDTree(whole.centres[other]).query(faces.centres[here])
+    some = faces.centres[here]
+    # The spread of a few thousand places is that of all.
+    some = some[:: max(1, len(some) // tol.THICKNESS_PLACES)]
+    distance, _ = cKDTree(whole.centres[other]).query(some)
     low, high = np.quantile(distance, [0.02, 0.98])
     return float(low), float(high)

@@ -27,7 +27,8 @@ def test_samples_lie_on_the_ball_and_stand_for_its_area() -> None:
     samples = samples_of(BALL)
     assert len(samples.points) == N
     area = np.linalg.norm(face_vectors(BALL.mesh), axis=1).sum()
-    assert_allclose(N * samples.area_mm2, area, rtol=1e-12)
+    # Areas are kept in 32 bits.
+    assert_allclose(N * samples.area_mm2, area, rtol=1e-7)
     away = np.linalg.norm(samples.points, axis=1)
     # A facet of 3.75° on both sides sags by 40 (1 - cos² 1.9°) = 0.04 mm.
     assert away.max() < 40.0 + 1e-9
@@ -66,7 +67,7 @@ def test_closed_scan_holes_are_not_sampled() -> None:
     middle = guessed.mean(axis=0)
     assert (np.linalg.norm(samples.points - middle, axis=1) > 0.35 * (high - low).max()).all()
     measured = np.linalg.norm(face_vectors(body.mesh), axis=1)[~body.patched].sum()
-    assert_allclose(N * samples.area_mm2, measured, rtol=1e-12)
+    assert_allclose(N * samples.area_mm2, measured, rtol=1e-7)
 
 
 def test_a_body_of_closed_holes_alone_is_refused() -> None:
