@@ -165,7 +165,7 @@ def speed_table(speeds: Sequence[Speed]) -> Table:
     """Floor, ours and their ratio at each size."""
     columns = (
         "triangles", "floor s", "lossfill s", "ratio", "floor command s", "lossfill command s",
-        "ratio", "floor MB", "lossfill MB", "ratio", "ratio without modules", "pieces of 2",
+        "ratio", "floor MB", "lossfill MB", "ratio", "ratio without modules", "pieces of 1",
     )  # fmt: skip
     rows = [
         (

@@ -1,7 +1,7 @@
 """Speed: the whole road against the floor, on the same broken bowl at growing sizes.
 
-The floor is the least that any tool has to do with a scan of n triangles: read the file, build one
-solid, cut one chunk as large as the loss out of it. Each job runs in a fresh process. Floor, road
+The floor is the least that any tool has to do with a scan of n triangles and one loss: read the
+file, build one solid, cut one chunk as large as the loss out of it. Each job runs in a fresh process. Floor, road
 and command take turns, so that a busy spell of the machine falls on all of them; of the repeats the
 shortest time counts, for noise only ever adds, and the largest memory.
 """
@@ -97,7 +97,7 @@ class Speed:
 
 
 def measure_real_bowl(sizes: Iterable[int] = SIZES, *, repeats: int = REPEATS) -> Iterator[Speed]:
-    """Measure the real bowl, with a rim loss and a chip, at each size in turn."""
+    """Measure the real bowl, with a piece of its rim lost, at each size in turn."""
     whole = upright(load_real("bowl"))
     for size in sizes:
         yield measure(subdivide_to(whole, size), repeats=repeats)
@@ -108,10 +108,10 @@ def measure(whole: Mesh, *, repeats: int = REPEATS) -> Speed:
 
     Parameters
     ----------
-    whole : closed, on z = 0 with its axis along +z, mm; it loses a piece of rim and a chip
+    whole : closed, on z = 0 with its axis along +z, mm; it loses a piece of its rim
     repeats : how often each job is run
     """
-    broken = break_vessel(whole, "rim_and_chip", rng=np.random.default_rng(6))
+    broken = break_vessel(whole, "rim_45", rng=np.random.default_rng(6))
     scan, pose = as_scanned(broken.body, noise_mm=0.0, rng=np.random.default_rng(7))
     low, high = transformed(broken.chunks[0], pose).bounds
     box = (json.dumps((low - _AROUND_MM).tolist()), json.dumps((high + _AROUND_MM).tolist()))
