@@ -212,6 +212,27 @@ REPEAT_MAX = 48
 REPEAT_SHARE = 0.2
 """Share of the residual's power that one harmonic must carry to be taken for flutes or lobes."""
 
+MIRROR_PLANES = 6
+"""Planes tried in full: the best few by the quick count of how alike both sides are."""
+
+COPY_OVERLAP_MIN = 0.3
+"""Share of the best overlap that a copy must have to be compared at all."""
+
+COPY_WEIGHT_MIN = 0.25
+"""Samples behind a place of an image: with less, it lies on the edge of a gap."""
+
+COPY_ROUNDS = 4
+"""Rounds of laying an image onto the skin; it moves by less than 0.01 mm in the last."""
+
+COPY_STEP_RAD = 0.03
+"""Radians that an image may be turned by in a round: about a cell, as far as a slope holds."""
+
+COPY_RIDGE = 1e-4
+"""Hold on each part of that motion, against 1 for what the skin shows of it."""
+
+TURN_LEFT_MAX = 0.5
+"""Share of the skin's variation that may be left between repeats: half of it at most."""
+
 CONFORM_LENGTH_MM = 12.0
 """mm over which the residual's course at the join still says something about the gap."""
 

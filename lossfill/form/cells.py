@@ -26,13 +26,14 @@ class Cells:
     Parameters
     ----------
     along : (R,) place of each row's middle on the profile, in profile indices
-    radius_mm, normal_r, normal_z : (R,) of the profile there
+    radius_mm, height_mm, normal_r, normal_z : (R,) of the profile there
     row_mm : length of a row along the profile
     column_rad : width of a column; column j is centred on j · column_rad
     """
 
     along: FloatArray
     radius_mm: FloatArray
+    height_mm: FloatArray
     normal_r: FloatArray
     normal_z: FloatArray
     row_mm: float
@@ -87,7 +88,7 @@ def make_cells(profile: Profile, *, sample_mm2: float) -> Cells:
     around = 2 * np.pi * float(points[:, 0].max()) / cell
     columns = int(np.clip(4 * round(around / 4), *tol.CELL_COLUMNS))
     return Cells(
-        along, points[:, 0], normals[:, 0], normals[:, 1], length / rows, 2 * np.pi / columns
+        along, points[:, 0], points[:, 1], normals[:, 0], normals[:, 1], length / rows, 2 * np.pi / columns
     )
 
 

@@ -18,6 +18,7 @@ def drum(
     return Cells(
         along=np.arange(rows) + 0.5,
         radius_mm=radius,
+        height_mm=cell_mm * (np.arange(rows) + 0.5),
         normal_r=np.ones(rows),
         normal_z=np.zeros(rows),
         row_mm=cell_mm,
@@ -36,6 +37,7 @@ def cells_on(profile: Profile, *, cell_mm: float = 1.5) -> Cells:
     return Cells(
         along=along,
         radius_mm=points[:, 0],
+        height_mm=points[:, 1],
         normal_r=normals[:, 0],
         normal_z=normals[:, 1],
         row_mm=length / rows,
