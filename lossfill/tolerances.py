@@ -189,19 +189,25 @@ CELL_SAMPLES = 3.0
 ELASTIC_ORDER = 4
 """Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
 
-ELASTIC_DEVIATIONS = (0.01, 0.004, 0.005, 0.0025, 0.0012)
-"""Expected amplitude of harmonics 0–4 over the vessel's diameter: the rim of real bowls shows
-0.4–1.0 mm of the second and 0.1–0.2 mm of the third on 90–170 mm. The mean is left free, for a
-profile taken from half a rim is off by the harmonics that the other half carried."""
+ELASTIC_DEVIATIONS = (0.01, 0.002, 0.004, 0.0015, 0.0006)
+"""Expected amplitude of harmonics 0–4 over the vessel's size: both walls of real bowls show 0.1–0.4
+mm of the second, 0.06–0.15 of the third and 0.04 of the fourth on 90–160 mm. The first is how far
+an axis found from half a rim is off. The mean is left free, for a profile taken from half a rim
+is off by the harmonics that the other half carried."""
+
+THICKNESS_DEVIATIONS = (float("inf"), 0.002, 0.0008, 0.0004, 0.0002)
+"""The same for the wall's thickness: two scanned vessels of 160 and 90 mm show 0.15 and 0.07 mm of
+the first, 0.07 and 0.05 mm of the second and less of the higher. The mean is the profile's."""
 
 REPEAT_DEVIATION = 0.005
 """The same for the harmonics of flutes and lobes, once they have been found."""
 
-ELASTIC_LENGTH_MM = 30.0
-"""mm along the wall over which the out-of-round changes: clay bends on the scale of the wall."""
+ELASTIC_LENGTH_MM = 60.0
+"""mm along the wall over which the out-of-round changes: clay bends on the scale of the wall. Half
+of it predicts wide losses no better on thrown and clearly worse on scanned bowls."""
 
 KNOT_MM = 7.0
-"""mm between knots of the elastic field along the profile: a quarter of the length above."""
+"""mm between knots of the elastic field along the profile: an eighth of the length above."""
 
 KNOTS_MAX = 48
 """Knots at most, which keeps the dense solve to a fraction of a second on a large platter."""
@@ -251,8 +257,9 @@ GAP_AREA_MM2 = 6.0
 GAP_SAMPLES = 14.0
 """Samples that a spot without skin should have held: by chance it holds none once in a million."""
 
-STIFFNESSES = (0.1, 0.5, 2.5, 12.0, 60.0, float("inf"))
-"""Stiffnesses tried; the last is the plain revolved profile."""
+STIFFNESSES = (0.5, 2.0, 8.0, 32.0, float("inf"))
+"""Stiffnesses tried; the last is the plain revolved profile. Below the first, a loss of half the
+turn is free to swing by twice its error at the best one, and narrow patches do not show it."""
 
 STIFFNESS_START = 1.0
 """Stiffness of the first fit, which only has to tell skin from break."""

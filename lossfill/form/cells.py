@@ -29,6 +29,7 @@ class Cells:
     radius_mm, height_mm, normal_r, normal_z : (R,) of the profile there
     row_mm : length of a row along the profile
     column_rad : width of a column; column j is centred on j · column_rad
+    across : (I,) for each row of the hollow's side, from the first, the row across the wall
     """
 
     along: FloatArray
@@ -38,6 +39,7 @@ class Cells:
     normal_z: FloatArray
     row_mm: float
     column_rad: float
+    across: NDArray[np.intp]
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -88,8 +90,21 @@ def make_cells(profile: Profile, *, sample_mm2: float) -> Cells:
     around = 2 * np.pi * float(points[:, 0].max()) / cell
     columns = int(np.clip(4 * round(around / 4), *tol.CELL_COLUMNS))
     return Cells(
-        along, points[:, 0], points[:, 1], normals[:, 0], normals[:, 1], length / rows, 2 * np.pi / columns
+        along,
+        points[:, 0],
+        points[:, 1],
+        normals[:, 0],
+        normals[:, 1],
+        length / rows,
+        2 * np.pi / columns,
+        _across(points, int((along < profile.lip).sum())),
     )
+
+
+def _across(points: FloatArray, inner: int) -> NDArray[np.intp]:
+    """Row of the outside or underside nearest to each of the first `inner` rows."""
+    apart = points[:inner, None] - points[None, inner:]
+    return inner + np.asarray((apart**2).sum(axis=2).argmin(axis=1), dtype=np.intp)
 
 
 def cell_of(

@@ -1,12 +1,13 @@
 """How the pot is out of round: an elastic displacement of the revolved profile.
 
-Every profile point moves by a vector w = (ρ, ζ) in its half plane that varies smoothly along the
-profile and by low harmonics around the turn; the skin sees n · w. A vector that runs smoothly
-over the lip carries both skins of the wall the same way, as clay does, where an offset along the
-normal would have to change its sign there.
+Every profile point moves by a vector w = (ρ, ζ) in its half plane that varies smoothly along
+either skin and by low harmonics around the turn; the skin sees n · w. Vectors carry both skins of
+the wall the same way, as clay does, where offsets along the normals would be opposite.
 
 The fit is a least-squares problem with a Gaussian prior: harmonic m has standard deviation σ_m
-and bends along the profile on a length ℓ. `stiffness` scales the prior's precision: towards
+and bends along a skin on a length ℓ. Across the wall the two skins' vectors differ by a smaller
+deviation τ_m: a wall bends far more than its thickness changes around the turn, but what changes
+there is there up to the lip, so nothing ties the skins to each other over it. `stiffness` scales the prior's precision: towards
 infinity the form is the plain revolved profile.
 """
 
@@ -15,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg import block_diag, cho_factor, cho_solve
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
@@ -58,9 +59,13 @@ def make_model(cells: Cells, *, repeats: tuple[int, ...] = (), size_mm: float) -
         waves += [np.cos(m * angles), np.sin(m * angles)]
         order_of_wave += [m, m]
     shapes, knot_mm = _knots(cells)
-    base = _bending(shapes.shape[1] // 2, knot_mm)
+    n = shapes.shape[1] // 2
+    inner = _inner_knots(cells, n)
+    base = np.kron(np.eye(2), block_diag(_bending(inner, knot_mm), _bending(n - inner, knot_mm)))
+    wall = _wall(cells, n, inner, knot_mm)
     deviations = np.array([_deviation_mm(m, size_mm) for m in order_of_wave])
-    prior = base[:, :, None] / deviations**2
+    thickness = np.array([_thickness_deviation_mm(m, size_mm) for m in order_of_wave])
+    prior = base[:, :, None] / deviations**2 + wall[:, :, None] / thickness**2
     return ElasticModel(orders, np.stack(waves, axis=1), shapes, prior)
 
 
@@ -70,11 +75,17 @@ def _deviation_mm(order: int, size_mm: float) -> float:
     return size_mm * (table[order] if order < len(table) else tol.REPEAT_DEVIATION)
 
 
+def _thickness_deviation_mm(order: int, size_mm: float) -> float:
+    """Expected amplitude of a harmonic of the wall's thickness; flutes may be on one side alone."""
+    table = tol.THICKNESS_DEVIATIONS
+    return size_mm * table[order] if order < len(table) else float("inf")
+
+
 def _knots(cells: Cells) -> tuple[FloatArray, float]:
     """Hat functions along the profile, times the normal's two parts: (R, 2K)."""
     rows = cells.shape[0]
     n = int(np.clip(round(rows * cells.row_mm / tol.KNOT_MM), 12, tol.KNOTS_MAX)) + 1
-    place = (np.arange(rows) + 0.5) / rows * (n - 1)
+    place = _place(cells, np.arange(rows, dtype=np.float64), n)
     low = np.minimum(place.astype(np.intp), n - 2)
     t = place - low
     hats = np.zeros((rows, n))
@@ -84,16 +95,41 @@ def _knots(cells: Cells) -> tuple[FloatArray, float]:
     return shapes, rows * cells.row_mm / (n - 1)
 
 
+def _place(cells: Cells, row: FloatArray, n_knots: int) -> FloatArray:
+    """Where rows lie among the knots."""
+    return (row + 0.5) / cells.shape[0] * (n_knots - 1)
+
+
+def _inner_knots(cells: Cells, n_knots: int) -> int:
+    """How many of the knots lie on the hollow's side of the lip; a cubic curve needs three."""
+    last = _place(cells, np.array([len(cells.across) - 0.5]), n_knots)
+    return int(np.clip(np.floor(last[0]) + 1, 3, n_knots - 3))
+
+
 def _bending(n_knots: int, knot_mm: float) -> FloatArray:
-    """Precision of a smooth function of unit deviation and length ℓ on n knots, for ρ and ζ."""
+    """Precision of a smooth function of unit deviation and length ℓ on n knots."""
     ratio = tol.ELASTIC_LENGTH_MM / knot_mm
     first = np.diff(np.eye(n_knots), axis=0)
     second = np.diff(np.eye(n_knots), n=2, axis=0)
     one = np.eye(n_knots) + 2 * ratio**2 * first.T @ first + ratio**4 * second.T @ second
     # A Matérn field on a line: the sum over knots of one correlation length makes unit variance.
-    one *= 1.0 / (4.0 * ratio)
-    zero = np.zeros_like(one)
-    return np.block([[one, zero], [zero, one]])
+    return np.asarray(one / (4.0 * ratio))
+
+
+def _wall(cells: Cells, n_knots: int, inner: int, knot_mm: float) -> FloatArray:
+    """Precision of a thickness of unit deviation: of what knots across the wall differ by."""
+    if not len(cells.across):
+        return np.zeros((2 * n_knots, 2 * n_knots))
+    row = np.arange(inner) / (n_knots - 1) * cells.shape[0] - 0.5
+    other = _place(cells, np.interp(row, np.arange(len(cells.across)), cells.across), n_knots)
+    low = np.minimum(other.astype(np.intp), n_knots - 2)
+    each = np.arange(inner)
+    apart = np.zeros((inner, n_knots))
+    apart[each, each] = 1.0
+    apart[each, low] -= 1.0 - (other - low)
+    apart[each, low + 1] -= other - low
+    one = apart.T @ _bending(inner, knot_mm) @ apart
+    return np.asarray(np.kron(np.eye(2), one))
 
 
 def gather_normal_equations(

@@ -23,6 +23,7 @@ def drum(
         normal_z=np.zeros(rows),
         row_mm=cell_mm,
         column_rad=column_rad,
+        across=np.array([], dtype=np.intp),
     )
 
 
@@ -33,6 +34,8 @@ def cells_on(profile: Profile, *, cell_mm: float = 1.5) -> Cells:
     rows = round(length / cell_mm)
     along = (np.arange(rows) + 0.5) * (n - 1) / rows
     points, normals = at(profile, along)
+    inner = int((along < profile.lip).sum())
+    apart = np.linalg.norm(points[:inner, None] - points[None, inner:], axis=2)
     columns = 4 * round(2.0 * np.pi * float(points[:, 0].max()) / cell_mm / 4)
     return Cells(
         along=along,
@@ -42,6 +45,7 @@ def cells_on(profile: Profile, *, cell_mm: float = 1.5) -> Cells:
         normal_z=normals[:, 1],
         row_mm=length / rows,
         column_rad=2.0 * np.pi / columns,
+        across=inner + apart.argmin(axis=1),
     )
 
 
