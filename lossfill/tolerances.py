@@ -189,7 +189,7 @@ CELL_SAMPLES = 3.0
 ELASTIC_ORDER = 4
 """Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
 
-ELASTIC_DEVIATIONS = (0.01, 0.002, 0.004, 0.0015, 0.0006)
+ELASTIC_DEVIATIONS = (0.01, 0.003, 0.004, 0.0015, 0.0006)
 """Expected amplitude of harmonics 0–4 over the vessel's size: both walls of real bowls show 0.1–0.4
 mm of the second, 0.06–0.15 of the third and 0.04 of the fourth on 90–160 mm. The first is how far
 an axis found from half a rim is off. The mean is left free, for a profile taken from half a rim
@@ -418,8 +418,15 @@ OUTLINE_KNOTS = 11
 OUTLINE_BEND = 0.02
 """Weight of the outline's bending along the profile against the samples."""
 
-PATCHES_CONFORMED = 4
-"""Hidden patches that are also conformed, to state the expected error of the whole form."""
+PATCHES_CONFORMED = 3
+"""Hidden patches of a gap that are also conformed, to state the expected error of the whole form."""
+
+GAPS_TESTED = 4
+"""Gaps, from the largest, that have patches of their own hidden; each costs some hundredths of a
+second, and the rest are small."""
+
+VARIANCE_CELLS = 64
+"""Cells by which the variance left over a gap is averaged: to a tenth of it."""
 
 OUTLINE_AXIAL = 10.0
 """How much less an outline waves up and down than in and out, as a ratio of penalties."""

@@ -20,7 +20,7 @@ from scipy.linalg import block_diag, cho_factor, cho_solve
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
-from lossfill.mesh import FloatArray
+from lossfill.mesh import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,15 +154,40 @@ def gather_normal_equations(
 
 def solve(model: ElasticModel, data: NormalEquations, *, stiffness: float) -> FloatArray:
     """Most probable field, as offsets of the skin from the profile, (R, C) mm."""
+    factor = _factor(model, data, stiffness)
+    coefficients = cho_solve(factor, data.right, check_finite=False)
+    by_wave = coefficients.reshape(model.shapes.shape[1], model.waves.shape[1])
+    field: FloatArray = model.shapes @ by_wave @ model.waves.T
+    return field
+
+
+def _factor(
+    model: ElasticModel, data: NormalEquations, stiffness: float
+) -> tuple[FloatArray, bool]:
+    """Cholesky factor of the normal equations with the prior in them."""
     n_shapes, n_waves = model.shapes.shape[1], model.waves.shape[1]
     matrix = data.matrix.copy().reshape(n_shapes, n_waves, n_shapes, n_waves)
     for wave in range(n_waves):
         matrix[:, wave, :, wave] += stiffness * model.prior[:, :, wave]
     size = n_shapes * n_waves
-    factor = cho_factor(matrix.reshape(size, size), overwrite_a=True, check_finite=False)
-    coefficients = cho_solve(factor, data.right, check_finite=False)
-    field: FloatArray = model.shapes @ coefficients.reshape(n_shapes, n_waves) @ model.waves.T
-    return field
+    factor, lower = cho_factor(matrix.reshape(size, size), overwrite_a=True, check_finite=False)
+    return np.asarray(factor, dtype=np.float64), bool(lower)
+
+
+def mean_variance(model: ElasticModel, data: NormalEquations, there: BoolArray) -> float:
+    """Variance that is left to the field over some cells once the data are known, mm².
+
+    Parameters
+    ----------
+    data : the share of what is known; it may know nothing of these cells
+    there : (R, C) the cells; a few of them, spread evenly, stand for all
+    """
+    factor = _factor(model, data, 1.0)
+    rows, columns = np.nonzero(there)
+    some = np.linspace(0, len(rows) - 1, min(tol.VARIANCE_CELLS, len(rows))).astype(np.intp)
+    seen = model.shapes[rows[some], :, None] * model.waves[columns[some], None, :]
+    seen = seen.reshape(len(some), -1).T
+    return float((seen * cho_solve(factor, seen, check_finite=False)).sum(axis=0).mean())
 
 
 def find_repeat(residual_mm: FloatArray, skin: Skin, cells: Cells) -> int | None:

@@ -11,18 +11,13 @@ from scipy.ndimage import maximum_filter1d
 from lossfill import tolerances as tol
 from lossfill.errors import AmbiguousShapeError
 from lossfill.form.cells import Cells, Skin, gather, label_around, make_cells, place
+from lossfill.form.choose import choose_elastic, equations
 from lossfill.form.conform import conform, split_scales
-from lossfill.form.elastic import (
-    ElasticModel,
-    NormalEquations,
-    find_repeat,
-    gather_normal_equations,
-    make_model,
-    solve,
-)
+from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
 from lossfill.form.form import Form
-from lossfill.form.hide import choose_patches, rms_on
-from lossfill.form.rings import add_rings
+from lossfill.form.hide import choose_patches
+from lossfill.form.rings import with_rings
+from lossfill.form.trust import expect_errors
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, at, project, to_half_plane
 from lossfill.mesh import BoolArray, FloatArray
@@ -50,24 +45,10 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     skin, noise = seen.skin, seen.noise_mm
     gap = _gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
     patches = choose_patches(cells, skin, gap)
-    elastic = _choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
-    # A few patches, spread round the turn, tell the error of the whole chain well enough.
-    few = elastic.hidden[:: max(1, round(len(elastic.hidden) / tol.PATCHES_CONFORMED))]
-    shapes = [
-        conform(
-            cells,
-            skin,
-            _with_rings(cells, skin, field, patch),
-            gap=gap | patch,
-            noise_mm=noise,
-            about=patch,
-        )
-        for field, patch in few
-    ]
-    errors = [rms_on(p, skin, s, cells) for (_, p), s in zip(few, shapes, strict=True)]
-    expected = float(np.sqrt(np.mean(np.square(errors)))) if errors else noise
+    elastic = choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
+    error, expected = expect_errors(cells, skin, gap, elastic, noise_mm=noise)
     warnings: tuple[str, ...] = ()
-    if not errors:
+    if not patches:
         warnings = ("too little of the vessel is left to test the form on: its error is a guess",)
     elif expected > tol.FORM_DOUBT_MM:
         warnings = (
@@ -79,7 +60,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         outline=frame.outline,
         cells=cells,
         field_mm=conform(
-            cells, skin, _with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
+            cells, skin, with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
         ),
         skin=skin,
         gap=gap,
@@ -88,15 +69,12 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         repeats=elastic.repeats,
         noise_mm=noise,
         row_scatter_mm=seen.row_scatter_mm,
+        error_mm=error,
         expected_error_mm=expected,
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
         warnings=warnings,
     )
-
-
-def _with_rings(cells: Cells, skin: Skin, field: FloatArray, hidden: BoolArray) -> FloatArray:
-    return add_rings(cells, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), field)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,7 +113,7 @@ def _skin_alone(
     repeat: int | None = None
     for _ in range(2):
         weight = _robust_weights(model, skin)
-        field = solve(model, _equations(model, skin, weight), stiffness=tol.STIFFNESS_START)
+        field = solve(model, equations(model, skin, weight), stiffness=tol.STIFFNESS_START)
         if repeat is None:
             residual = np.where(weight > 0, skin.offset_mm - field, 0.0)
             repeat = find_repeat(residual, Skin(residual, skin.weight * weight), cells)
@@ -216,17 +194,11 @@ def _robust_weights(model: ElasticModel, skin: Skin) -> FloatArray:
     weight = np.minimum(skin.weight, 3.0) / 3.0
     robust = weight
     for _ in range(4):
-        field = solve(model, _equations(model, skin, robust), stiffness=tol.STIFFNESS_START)
+        field = solve(model, equations(model, skin, robust), stiffness=tol.STIFFNESS_START)
         residual = np.abs(skin.offset_mm - field)
         spread = 1.4826 * float(np.median(residual[weight > 0])) + 1e-3
         robust = weight / (1.0 + (residual / (3 * spread)) ** 2) ** 2
     return robust
-
-
-def _equations(model: ElasticModel, skin: Skin, weight: FloatArray) -> NormalEquations:
-    """Normal equations with cells taken as repeats of each other over a small neighbourhood."""
-    precision = weight / (tol.RESIDUAL_TYPICAL_MM**2 * tol.PATCH_CELLS)
-    return gather_normal_equations(model, skin.offset_mm, precision)
 
 
 def _gaps(cells: Cells, present: FloatArray, *, sample_mm2: float) -> BoolArray:
@@ -270,73 +242,3 @@ def _pooled(cells: Cells, present: FloatArray, sample_mm2: float) -> FloatArray:
         last = running[row, columns + k : 2 * columns + k]
         pooled[row] = last - running[row, columns - k - 1 : 2 * columns - k - 1]
     return pooled
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Elastic:
-    field: FloatArray
-    stiffness: float
-    repeats: int | None
-    round_error_mm: float
-    hidden: list[tuple[FloatArray, BoolArray]]
-
-
-def _choose_elastic(
-    cells: Cells,
-    skin: Skin,
-    patches: list[BoolArray],
-    *,
-    size_mm: float,
-    stiffness: float | None,
-) -> _Elastic:
-    """Try stiffnesses, with and without flutes, on hidden patches; keep what predicts best."""
-    plain = make_model(cells, size_mm=size_mm)
-    weight = np.minimum(skin.weight, 3.0) / 3.0
-    start = solve(plain, _equations(plain, skin, weight), stiffness=tol.STIFFNESS_START)
-    repeat = find_repeat(np.where(weight > 0, skin.offset_mm - start, 0.0), skin, cells)
-    models: list[tuple[int | None, ElasticModel]] = [(None, plain)]
-    if repeat is not None:
-        models.append((repeat, make_model(cells, repeats=(repeat, 2 * repeat), size_mm=size_mm)))
-    tries = tol.STIFFNESSES if stiffness is None else (stiffness,)
-    if not patches and stiffness is None:
-        # Nothing can be hidden, so nothing says which predicts best.
-        tries = (tol.STIFFNESS_START,)
-    best: tuple[float, _Elastic] | None = None
-    round_error = _hidden_error(cells, skin, [np.zeros(cells.shape)] * len(patches), patches)
-    for repeats, model in models:
-        whole = _equations(model, skin, weight)
-        parts = [_equations(model, skin, weight * patch) for patch in patches]
-        for value in tries:
-            fields = [
-                _field(
-                    model, NormalEquations(whole.matrix - p.matrix, whole.right - p.right), value
-                )
-                for p in parts
-            ]
-            error = _hidden_error(cells, skin, fields, patches)
-            if best is None or error < best[0]:
-                found = _Elastic(
-                    _field(model, whole, value),
-                    value,
-                    repeats,
-                    round_error,
-                    list(zip(fields, patches, strict=True)),
-                )
-                best = (error, found)
-    assert best is not None  # there is always at least one stiffness
-    return best[1]
-
-
-def _field(model: ElasticModel, data: NormalEquations, stiffness: float) -> FloatArray:
-    if not np.isfinite(stiffness):
-        return np.zeros((len(model.shapes), len(model.waves)))
-    return solve(model, data, stiffness=stiffness)
-
-
-def _hidden_error(
-    cells: Cells, skin: Skin, fields: list[FloatArray], patches: list[BoolArray]
-) -> float:
-    if not patches:
-        return 0.0
-    errors = [rms_on(p, skin, f, cells) for f, p in zip(fields, patches, strict=True)]
-    return float(np.sqrt(np.mean(np.square(errors))))

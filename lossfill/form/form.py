@@ -33,7 +33,8 @@ class Form:
     repeats : number of flutes or lobes found round the vessel, or None
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
-    expected_error_mm : RMS error of predicting hidden patches as wide as the loss
+    error_mm : (R, C) RMS error to expect in the gap that a cell lies in
+    expected_error_mm : the same of the largest gap, from predicting hidden patches like it
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
     warnings : sentences that every front end must show
@@ -50,6 +51,7 @@ class Form:
     repeats: int | None
     noise_mm: float
     row_scatter_mm: FloatArray = field(repr=False)
+    error_mm: FloatArray = field(repr=False)
     expected_error_mm: float
     round_error_mm: float
     patches: int

@@ -9,14 +9,21 @@ from lossfill.form.cells import Cells, Skin, label_around
 from lossfill.mesh import BoolArray, FloatArray
 
 
-def choose_patches(cells: Cells, skin: Skin, gap: BoolArray) -> list[BoolArray]:
-    """Pick patches of existing skin that are like the gap: as wide, on the same rows.
+def choose_patches(
+    cells: Cells, skin: Skin, gap: BoolArray, own: BoolArray | None = None
+) -> list[BoolArray]:
+    """Pick patches of existing skin that are like a gap: as wide, on the same rows.
+
+    Parameters
+    ----------
+    gap : (R, C) all places without skin
+    own : (R, C) the one gap that the patches shall be like; the largest where not given
 
     Returns
     -------
     Masks of cells (R, C), each with skin; empty where too little of the vessel is left.
     """
-    rows, width = _rows_and_width(cells, gap)
+    rows, width = _rows_and_width(cells, gap, own)
     columns = cells.shape[1]
     seen = skin.weight > 0
     # Single cells that no sample fell into do not make a patch incomplete.
@@ -39,21 +46,26 @@ def choose_patches(cells: Cells, skin: Skin, gap: BoolArray) -> list[BoolArray]:
     return []
 
 
-def _rows_and_width(cells: Cells, gap: BoolArray) -> tuple[BoolArray, float]:
-    """Rows that the largest gap takes and its width in degrees; else the upper wall and 45°."""
-    labels, n = label_around(gap)
-    if n == 0:
-        rows = np.zeros(cells.shape[0], dtype=bool)
-        # The middle half of the profile is the wall on both skins with the lip between.
-        quarter = cells.shape[0] // 4
-        rows[quarter:-quarter] = True
-        return rows, 45.0
-    area = np.bincount(
-        labels.ravel(), np.broadcast_to(cells.area_mm2[:, None], cells.shape).ravel()
-    )
-    largest = labels == 1 + int(area[1:].argmax())
-    width = float(np.degrees(largest.any(axis=0).sum() * cells.column_rad))
-    shared = np.asarray(gap[:, largest.any(axis=0)].any(axis=1))
+def _rows_and_width(
+    cells: Cells, gap: BoolArray, own: BoolArray | None
+) -> tuple[BoolArray, float]:
+    """Rows that a gap takes and its width in degrees; without one the upper wall and 45°."""
+    if own is None:
+        labels, n = label_around(gap)
+        if n == 0:
+            rows = np.zeros(cells.shape[0], dtype=bool)
+            # The middle half of the profile is the wall on both skins with the lip between.
+            quarter = cells.shape[0] // 4
+            rows[quarter:-quarter] = True
+            return rows, 45.0
+        area = np.bincount(
+            labels.ravel(), np.broadcast_to(cells.area_mm2[:, None], cells.shape).ravel()
+        )
+        own = labels == 1 + int(area[1:].argmax())
+    columns = own.any(axis=0)
+    width = float(np.degrees(columns.sum() * cells.column_rad))
+    # Where a wall is broken through, its two skins are two gaps.
+    shared = np.asarray(gap[:, columns].any(axis=1))
     return shared, float(np.clip(width, *tol.PATCH_WIDTHS_DEG))
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
-from lossfill.mesh import FloatArray
+from lossfill.mesh import BoolArray, FloatArray
 
 
 def add_rings(cells: Cells, skin: Skin, field_mm: FloatArray) -> FloatArray:
@@ -31,3 +31,8 @@ def add_rings(cells: Cells, skin: Skin, field_mm: FloatArray) -> FloatArray:
         rings = np.linalg.solve(matrix, right[:, :, None])[:, :, 0] @ waves.T
     result: FloatArray = field_mm + rings
     return result
+
+
+def with_rings(cells: Cells, skin: Skin, field_mm: FloatArray, hidden: BoolArray) -> FloatArray:
+    """Elastic field with the rings that show outside of what is hidden, (R, C) mm."""
+    return add_rings(cells, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), field_mm)

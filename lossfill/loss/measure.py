@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
+from lossfill.form.cells import cell_of
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, project
@@ -118,7 +119,7 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         clock=clock(float(np.degrees(angle))),
         height_mm=height,
         centre_mm=(float(centre_scan[0]), float(centre_scan[1]), float(centre_scan[2])),
-        expected_error_mm=form.expected_error_mm,
+        expected_error_mm=_expected_error(faces, form),
     )
 
 
@@ -177,6 +178,14 @@ def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, floa
     share = np.cumsum(weight[order]) / weight.sum()
     low, high = turned[order[np.searchsorted(share, [0.005, 0.995])]]
     return float(np.mod(middle, 2 * np.pi)), float(high - low)
+
+
+def _expected_error(faces: _Faces, form: Form) -> float:
+    """Error to expect of the new skin, by the gaps that it lies in, mm."""
+    skin = ~faces.is_break
+    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.angle[skin])
+    squares = form.error_mm.ravel()[where] ** 2
+    return float(np.sqrt(np.average(squares, weights=faces.areas[skin])))
 
 
 def _extent_along(faces: _Faces, side: BoolArray, form: Form) -> float:
