@@ -311,6 +311,23 @@ SMOOTH_MM = 4.0
 TEXTURE_LENGTH_MM = 3.5
 """mm over which the skin's texture forgets itself, as on the rough inside of a scanned bowl."""
 
+JOIN_REACH_MM = 4.0
+"""mm from a gap's edge in which single samples say how the skin runs into it: past this what they
+say has faded out."""
+
+JOIN_LENGTH_MM = 1.0
+"""mm over which the skin forgets its texture there: a scanned bowl's triangles are twice as long,
+and a longer one swings off the skin of smooth pots."""
+
+JOIN_SPACINGS = 1.2
+"""The same in spacings of the samples at least, or nothing lies near enough to say anything."""
+
+JOIN_SAMPLES = 12
+"""Nearest samples asked at each place; sixteen say no more."""
+
+JOIN_NOISE_MM = 0.03
+"""mm of scatter to allow for at least, so that two close samples set no slope."""
+
 TEXTURE_CELLS = 4.0
 """Cells over which the texture is alike, so that they count once for the smooth part."""
 

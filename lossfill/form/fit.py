@@ -10,12 +10,22 @@ from scipy.ndimage import maximum_filter1d
 
 from lossfill import tolerances as tol
 from lossfill.errors import AmbiguousShapeError
-from lossfill.form.cells import Cells, Skin, gather, label_around, make_cells, place
+from lossfill.form.cells import (
+    Cells,
+    Skin,
+    angles_of,
+    gather,
+    grow,
+    label_around,
+    make_cells,
+    place,
+)
 from lossfill.form.choose import choose_elastic, equations
 from lossfill.form.conform import conform, split_scales
 from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
-from lossfill.form.form import Form
+from lossfill.form.form import Form, interpolate
 from lossfill.form.hide import choose_patches
+from lossfill.form.join import JoinSkin, join_places
 from lossfill.form.rings import with_rings
 from lossfill.form.trust import expect_errors
 from lossfill.frame.frame import Frame
@@ -55,13 +65,14 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
             f"where the wall is there, the form misses it by {expected:.2f} mm (RMS): look at "
             "misfit.png and at each piece before you make anything",
         )
+    field = conform(
+        cells, skin, with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
+    )
     return Form(
         profile=frame.profile,
         outline=frame.outline,
         cells=cells,
-        field_mm=conform(
-            cells, skin, with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
-        ),
+        field_mm=field,
         skin=skin,
         gap=gap,
         scan_from_vessel=np.asarray(np.linalg.inv(frame.vessel_from_scan), dtype=np.float64),
@@ -73,8 +84,32 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         expected_error_mm=expected,
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
+        join=_skin_at_joins(frame, cells, drop, where, seen, gap, field),
         warnings=warnings,
     )
+
+
+def _skin_at_joins(
+    frame: Frame,
+    cells: Cells,
+    drop: Projection,
+    where: NDArray[np.intp],
+    seen: _Seen,
+    gap: BoolArray,
+    field_mm: FloatArray,
+) -> JoinSkin:
+    """Pick the samples of skin beside the gaps, with what they lie off the form."""
+    near = grow(cells, gap, tol.JOIN_REACH_MM).ravel()[where] & seen.kept
+    # Where a cell holds the break's edge too, only a triangle's own normal tells them apart.
+    beside = grow(cells, gap, tol.CELL_MM).ravel()[where]
+    near &= ~beside | (_sharp_agreement(frame, drop) > tol.SKIN_AGREEMENT_SHARP)
+    along, angle = drop.along[near], angles_of(frame.samples)[near]
+    residual = drop.offset_mm[near] - interpolate(cells, frame.profile, field_mm, along, angle)
+    # Skin that lies this far under the form beside a gap is the break's own edge.
+    skin = residual > -2 * tol.SAG_MM
+    length = max(tol.JOIN_LENGTH_MM, tol.JOIN_SPACINGS * float(np.sqrt(frame.samples.area_mm2)))
+    places = join_places(frame.profile, along[skin], angle[skin])
+    return JoinSkin(places, residual[skin], length, seen.noise_mm)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,12 +119,14 @@ class _Seen:
     Parameters
     ----------
     skin : the skin alone
+    kept : (N,) the samples behind it
     present : (R, C) number of samples of any facing at skin level, -1 where they lie below it
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
     """
 
     skin: Skin
+    kept: BoolArray
     present: FloatArray
     noise_mm: float
     row_scatter_mm: FloatArray
@@ -139,7 +176,7 @@ def _skin_alone(
     row = where[kept] // cells.shape[1]
     squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
     rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
-    return _Seen(skin, np.where(lost, -1.0, present), noise, rows)
+    return _Seen(skin, kept, np.where(lost, -1.0, present), noise, rows)
 
 
 def _sags(

@@ -10,6 +10,7 @@ from scipy.ndimage import map_coordinates
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
 from lossfill.form.close import close_turn
+from lossfill.form.join import JoinSkin
 from lossfill.frame.outline import Outline
 from lossfill.frame.profile import Profile, Projection, at, project
 from lossfill.frame.samples import Samples
@@ -37,6 +38,7 @@ class Form:
     expected_error_mm : the same of the largest gap, from predicting hidden patches like it
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
+    join : the skin right beside the gaps, or None for a form that follows its cells alone
     warnings : sentences that every front end must show
     """
 
@@ -55,6 +57,7 @@ class Form:
     expected_error_mm: float
     round_error_mm: float
     patches: int
+    join: JoinSkin | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
 
     def offset_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:

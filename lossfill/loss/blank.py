@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, map_coordinates, maximum_filter1d
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, grow
+from lossfill.form.cells import Cells, Skin, cell_of, grow
 from lossfill.form.close import close_turn, close_wedge
 from lossfill.form.conform import split_scales
 from lossfill.form.form import Form, place_on_form
+from lossfill.form.join import join_places
 from lossfill.frame.measure import wall_mm
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.solids import Solid, solid_from_mesh
@@ -120,9 +121,29 @@ def _solid(form: Form, tuck: FloatArray, arc: NDArray[np.intp], gap: BoolArray) 
     columns = arc[0] + np.arange((len(arc) - 1) * fine + (0 if full else 1)) / fine
     angles = columns * cells.column_rad
     depth = _interpolate_linear(form, tuck, along[:, None], angles[None, :])
-    points = place_on_form(form, along[:, None], angles[None, :], shift_mm=-depth)
+    rise = _rise(form, gap, along, angles)
+    points = place_on_form(form, along[:, None], angles[None, :], shift_mm=rise - depth)
     mesh = close_turn(points) if full else close_wedge(points)
     return solid_from_mesh(mesh)
+
+
+def _rise(form: Form, gap: BoolArray, along: FloatArray, angles: FloatArray) -> FloatArray:
+    """How far single samples show the skin to lie off the form about the join, mm."""
+    cells = form.cells
+    rise = np.zeros((len(along), len(angles)))
+    if form.join is None:
+        return rise
+    reach = tol.JOIN_REACH_MM
+    edge = grow(cells, ~gap, reach) & grow(cells, gap, tol.CELL_MM)
+    where = cell_of(
+        cells, form.profile, *(x.ravel() for x in np.broadcast_arrays(along[:, None], angles))
+    )
+    there = edge.ravel()[where].reshape(rise.shape)
+    i, j = np.nonzero(there)
+    rise[there] = form.join.beyond_form_mm(join_places(form.profile, along[i], angles[j]))
+    # Away from the gap the blank must keep to the form, from which its tuck is measured.
+    fade = 1.0 - np.clip(_distance(cells, gap) / tol.CELL_MM, 0.0, 1.0)
+    return rise * _interpolate_linear(form, fade, along[:, None], angles[None, :])
 
 
 def _rows(form: Form, gap: BoolArray) -> FloatArray:
