@@ -254,6 +254,9 @@ PATCH_CELLS = 20.0
 GAP_AREA_MM2 = 6.0
 """mm²; a smaller spot without skin is texture: the smallest loss (20 mm³) uncovers more."""
 
+SHALLOWS_MM = 4.5
+"""mm; a spall's rim runs out over about three cells before it is deep enough to be told alone."""
+
 GAP_SAMPLES = 14.0
 """Samples that a spot without skin should have held: by chance it holds none once in a million."""
 

@@ -54,6 +54,7 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     seen = _skin_alone(frame, cells, drop, where, size_mm=size)
     skin, noise = seen.skin, seen.noise_mm
     gap = _gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
+    gap = _with_shallows(cells, gap, skin)
     patches = choose_patches(cells, skin, gap)
     elastic = choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
     error, expected = expect_errors(cells, skin, gap, elastic, noise_mm=noise)
@@ -105,8 +106,9 @@ def _skin_at_joins(
     near &= ~beside | (_sharp_agreement(frame, drop) > tol.SKIN_AGREEMENT_SHARP)
     along, angle = drop.along[near], angles_of(frame.samples)[near]
     residual = drop.offset_mm[near] - interpolate(cells, frame.profile, field_mm, along, angle)
-    # Skin that lies this far under the form beside a gap is the break's own edge.
-    skin = residual > -2 * tol.SAG_MM
+    # What lies this far under the form beside a gap is the break's own edge.
+    spread = 1.4826 * float(np.median(np.abs(residual))) if len(residual) else 0.0
+    skin = residual > -max(2 * tol.SAG_MM, tol.SAG_SPREADS * spread)
     length = max(tol.JOIN_LENGTH_MM, tol.JOIN_SPACINGS * float(np.sqrt(frame.samples.area_mm2)))
     places = join_places(frame.profile, along[skin], angle[skin])
     return JoinSkin(places, residual[skin], length, seen.noise_mm)
@@ -264,6 +266,16 @@ def _gaps(cells: Cells, present: FloatArray, *, sample_mm2: float) -> BoolArray:
     sure &= size >= tol.GAP_AREA_MM2
     sure[0] = False
     result: BoolArray = sure[labels]
+    return result
+
+
+def _with_shallows(cells: Cells, gap: BoolArray, skin: Skin) -> BoolArray:
+    """Add the shallow rim of a spall: cells beside a gap that show something, yet no skin."""
+    bare = gap | ((skin.weight == 0) & grow(cells, gap, tol.SHALLOWS_MM))
+    labels, n = label_around(bare)
+    meets = np.zeros(n + 1, dtype=bool)
+    meets[labels[gap]] = True
+    result: BoolArray = meets[labels] & bare
     return result
 
 
