@@ -32,11 +32,17 @@ class Settings:
         or slow epoxy (common practice)
     units : unit of the file's numbers; None lets the file or its size decide
     seed : of every random choice; the same seed gives the same files
+    form : one of `form.sources.NAMES`; None chooses for each loss what predicts best
+    repeats : how often the shape comes again around the turn; None looks for it
+    twin : scan of another vessel of the set, in the same unit or one that its file states
     """
 
     clearance_mm: float = 0.15
     units: Unit | None = None
     seed: int = 1
+    form: str | None = None
+    repeats: int | None = None
+    twin: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +139,10 @@ def measure(
     tell = progress or _silent
     seen = inspect(scan, settings, progress=tell)
     tell("working out the intact form", 0.45)
-    form = _in_one_thread(lambda: fit_form(seen.frame))
+    twin = _twin_frame(settings)
+    form = _in_one_thread(
+        lambda: fit_form(seen.frame, source=settings.form, repeats=settings.repeats, twin=twin)
+    )
     tell("looking for losses", 0.7)
     losses = find_losses(seen.body, seen.frame, form)
     return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses)
@@ -179,6 +188,15 @@ def design(
         fills=tuple(fills),
         left_out=tuple(left_out),
     )
+
+
+def _twin_frame(settings: Settings) -> Frame | None:
+    """Stand the twin upright, where there is one."""
+    if settings.twin is None:
+        return None
+    body = make_body(read_scan(settings.twin, units=settings.units))
+    rng = np.random.default_rng(settings.seed)
+    return _in_one_thread(lambda: find_frame(body, rng=rng))
 
 
 _Answer = TypeVar("_Answer")

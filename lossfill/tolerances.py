@@ -218,8 +218,14 @@ REPEAT_MAX = 48
 REPEAT_SHARE = 0.2
 """Share of the residual's power that one harmonic must carry to be taken for flutes or lobes."""
 
-MIRROR_PLANES = 6
+MIRROR_PLANES = 4
 """Planes tried in full: the best few by the quick count of how alike both sides are."""
+
+MIRROR_AS_GOOD = 1.15
+"""Times the best plane's residual up to which another is as good: more than chance makes."""
+
+COPY_CELLS = 4_000
+"""Cells by which an image is laid onto the skin: its seven numbers then err by hundredths."""
 
 COPY_OVERLAP_MIN = 0.3
 """Share of the best overlap that a copy must have to be compared at all."""
@@ -238,6 +244,21 @@ COPY_RIDGE = 1e-4
 
 TURN_LEFT_MAX = 0.5
 """Share of the skin's variation that may be left between repeats: half of it at most."""
+
+TWIN_STARTS = 48
+"""Turns about the axis from which a twin is laid on: every 7.5°, within reach of most relief."""
+
+FOLLOW_MM = 5.0
+"""mm over which a source is led over to the revolved form where it shows nothing."""
+
+BRIDGE_MARGIN_MM = 20.0
+"""mm of skin about a gap that a bridge rests on: enough for its slope and bend."""
+
+BRIDGE_LENGTH_MM = 500.0
+"""mm; far wider than any gap, so that nothing but bending costs."""
+
+BRIDGE_GIVE_MM = 5.0
+"""mm over which a bridge evens out what it rests on: longer than texture."""
 
 CONFORM_LENGTH_MM = 12.0
 """mm over which the residual's course at the join still says something about the gap."""
@@ -439,7 +460,22 @@ OUTLINE_BEND = 0.02
 """Weight of the outline's bending along the profile against the samples."""
 
 PATCHES_CONFORMED = 3
-"""Hidden patches of a gap that are also conformed, to state the expected error of the whole form."""
+"""Hidden patches of a gap that are also conformed, to state the error of the whole form."""
+
+SOURCE_CLOSE = 1.5
+"""Times the best source's error, before it is led onto the skin, up to which others are led too."""
+
+SOURCE_KNOWN_MIN = 0.7
+"""Share of a gap that a source must say something of, or it does not apply there."""
+
+SOURCE_PREFERENCE = 1.1
+"""Handicap of other sources against revolving: three patches do not tell a tenth apart."""
+
+BOUND_SHARE = 1.6
+"""Times the expected error that a bound is at least."""
+
+BOUND_WORST = 1.2
+"""Times the worst hidden patch's error that a bound is at least."""
 
 GAPS_TESTED = 4
 """Gaps, from the largest, that have patches of their own hidden; each costs some hundredths of a

@@ -42,6 +42,16 @@ class UnitName(StrEnum):
     FOOT = "ft"
 
 
+class FormName(StrEnum):
+    """Ways to find the missing form, as typed."""
+
+    REVOLVE = "revolve"
+    MIRROR = "mirror"
+    TURN = "turn"
+    TWIN = "twin"
+    BRIDGE = "bridge"
+
+
 ScanArgument = Annotated[
     Path,
     typer.Argument(metavar="SCAN", help="The scan: STL, PLY, OBJ, OFF, GLB, glTF or 3MF."),
@@ -52,6 +62,22 @@ UnitsOption = Annotated[
 ]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print one JSON document instead of the summary.")
+]
+FormOption = Annotated[
+    FormName | None,
+    typer.Option(
+        "--form", help="How to find the missing form; without it, what fits the wall best."
+    ),
+]
+RepeatsOption = Annotated[
+    int | None,
+    typer.Option(
+        "--repeats", min=2, max=48, help="How often the shape comes again around the turn."
+    ),
+]
+TwinOption = Annotated[
+    Path | None,
+    typer.Option("--twin", metavar="SCAN", help="Scan of another vessel of the set."),
 ]
 SeedOption = Annotated[
     int, typer.Option("--seed", min=0, help="Seed of every random choice; same seed, same files.")
@@ -121,13 +147,17 @@ def fill(
     no_pictures: Annotated[
         bool, typer.Option("--no-pictures", help="Leave the pictures out; saves time.")
     ] = False,
+    form: FormOption = None,
+    repeats: RepeatsOption = None,
+    twin: TwinOption = None,
     seed: SeedOption = 1,
 ) -> None:
     """Make a piece for each loss; write its files and pictures."""
     from lossfill.cli.commands import run_fill
 
     folder = default_folder(scan) if out is None else out
-    settings = replace(_settings(units, seed), clearance_mm=clearance)
+    settings = _with_form(_settings(units, seed), form, repeats, twin)
+    settings = replace(settings, clearance_mm=clearance)
     run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
 
 
@@ -149,17 +179,28 @@ def measure(
     scan: ScanArgument,
     units: UnitsOption = None,
     as_json: JsonOption = False,
+    form: FormOption = None,
+    repeats: RepeatsOption = None,
+    twin: TwinOption = None,
     seed: SeedOption = 1,
 ) -> None:
     """Measure the losses, before you mix. Writes nothing."""
     from lossfill.cli.commands import run_measure
 
-    run_measure(scan, _settings(units, seed), as_json=as_json)
+    run_measure(scan, _with_form(_settings(units, seed), form, repeats, twin), as_json=as_json)
 
 
 def default_folder(scan: Path) -> Path:
     """Folder in the current one, named after the scan: tea_bowl_scan.ply gives tea_bowl_fill."""
     return Path(f"{scan.stem.removesuffix('_scan')}_fill")
+
+
+def _with_form(
+    settings: Settings, form: FormName | None, repeats: int | None, twin: Path | None
+) -> Settings:
+    return replace(
+        settings, form=None if form is None else str(form.value), repeats=repeats, twin=twin
+    )
 
 
 def _settings(units: UnitName | None, seed: int) -> Settings:

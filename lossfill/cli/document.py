@@ -74,5 +74,8 @@ def loss_document(loss: Loss) -> Document:
         "depth_mm": loss.depth_mm,
         "extent_along_mm": loss.extent_along_mm,
         "extent_around_mm": loss.extent_around_mm,
+        "source": loss.source,
         "expected_error_mm": loss.expected_error_mm,
+        "bound_mm": loss.bound_mm,
+        "trials": [asdict(trial) for trial in loss.trials],
     }

@@ -85,8 +85,23 @@ def loss_lines(loss: Loss) -> Iterator[str]:
     yield from _row("thickness", f"{thinnest:.1f} to {thickest:.1f} mm")
     if loss.kind.value == "chip":
         yield from _row("depth", f"{rounded(loss.depth_mm, 2)} mm below the skin")
-    expected = rounded(max(loss.expected_error_mm, 0.01), 2)
-    yield from _row("skin error", f"± {expected} mm expected (RMS)")
+    expected, bound = (rounded(max(e, 0.01), 2) for e in (loss.expected_error_mm, loss.bound_mm))
+    yield from _row(
+        "skin error", f"{expected} mm expected (RMS), below {bound} mm in nine of ten cases"
+    )
+    yield from _row("form by", _form_words(loss))
+
+
+def _form_words(loss: Loss) -> str:
+    """Which source was chosen, and what the others would have made of it."""
+    others = [
+        f"{trial.source} {rounded(max(trial.error_mm, 0.01), 2)} mm"
+        for trial in loss.trials
+        if trial.error_mm is not None and trial.source != loss.source
+    ]
+    said = next((trial.says for trial in loss.trials if trial.source == loss.source), "")
+    words = f"{loss.source} ({said})" if said else loss.source
+    return f"{words}; expected of others: {', '.join(others)}" if others else words
 
 
 def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:

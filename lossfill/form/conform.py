@@ -73,6 +73,30 @@ def conform(
     return field_mm + slow + fast
 
 
+def bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Skin:
+    """Span each gap with the least bending from the skin around it, (R, C); no weight elsewhere.
+
+    A field whose length is far above any gap's has next to no energy but that of bending, so this
+    is the thin plate through both skins' edges. It gives way to the edge's texture: two cells that
+    lie close and differ by chance would set a slope that is carried all the way across.
+    """
+    region = grow(cells, gap, tol.BRIDGE_MARGIN_MM)
+    weight = np.where(gap | ~region, 0.0, skin.weight)
+    if not (weight > 0).any():
+        return Skin(np.zeros(cells.shape), np.zeros(cells.shape))
+    precision = np.where(weight > 0, 1.0 / (noise_mm**2 / np.maximum(weight, 1e-9)), 0.0)
+    usual = float(np.median(precision[weight > 0])) / float(np.median(cells.area_mm2))
+    kappa = 1.0 / tol.BRIDGE_LENGTH_MM
+    bending = usual * tol.BRIDGE_GIVE_MM**4
+    field = _Grid.over(cells, region).continue_field(
+        skin.offset_mm,
+        precision,
+        length_mm=tol.BRIDGE_LENGTH_MM,
+        deviation_mm=1.0 / (kappa * np.sqrt(4 * np.pi * bending)),
+    )
+    return Skin(field, region.astype(np.float64))
+
+
 def split_scales(cells: Cells, residual: Skin) -> tuple[FloatArray, FloatArray]:
     """Smooth part of a residual, and the local variance of the rest, both (R, C)."""
     smooth = _blur(cells, residual.offset_mm, residual.weight, tol.SMOOTH_MM)

@@ -40,7 +40,7 @@ class Copy:
 
 
 def image(cells: Cells, skin: Skin, copy: Copy) -> Skin:
-    """Skin as seen through a copy: what it puts into each cell, with no weight where it has none."""
+    """Skin as seen through a copy: what it puts into each cell; no weight where it has nothing."""
     angles = cells.angles
     source = copy.turn_rad - angles if copy.mirrored else angles - copy.turn_rad
     columns = cells.shape[1]
@@ -57,18 +57,25 @@ def image(cells: Cells, skin: Skin, copy: Copy) -> Skin:
     return Skin(offset, np.where(there, weight, 0.0))
 
 
-def find_mirror(cells: Cells, skin: Skin) -> Copy:
-    """Find the plane through the axis, or near it, across which the skin is most like itself."""
+def find_mirrors(cells: Cells, skin: Skin) -> list[Copy]:
+    """Find the planes through the axis, or near it, across which the skin is most like itself.
+
+    Returns
+    -------
+    The best first; a vessel of many lobes has many that are all but as good.
+    """
     there, values = _weighed(cells, skin)
     # Σ w w' (d - d')² over all pairs of columns j, k - j: a convolution for all planes at once.
     overlap = _convolved(there, there)
-    squares = 2 * (_convolved(there * values**2, there) - _convolved(there * values, there * values))
+    squares = 2 * (
+        _convolved(there * values**2, there) - _convolved(there * values, there * values)
+    )
     score = _score(overlap, squares)
     tried = [
         register(cells, skin, Copy(True, k * cells.column_rad, np.zeros(6)))
         for k in _lowest(score, tol.MIRROR_PLANES)
     ]
-    return min(tried, key=lambda found: found.residual_mm)
+    return sorted(tried, key=lambda found: found.residual_mm)
 
 
 def find_turn(cells: Cells, skin: Skin, *, n: int | None = None) -> tuple[int, float] | None:
@@ -115,12 +122,17 @@ def find_turn(cells: Cells, skin: Skin, *, n: int | None = None) -> tuple[int, f
 
 def turns(cells: Cells, skin: Skin, n: int) -> list[Copy]:
     """Copies by which each of `n` repeats stands in for one, laid onto the skin one by one."""
-    return [
-        register(cells, skin, Copy(False, 2 * np.pi * k / n, np.zeros(6))) for k in range(1, n)
-    ]
+    return [register(cells, skin, Copy(False, 2 * np.pi * k / n, np.zeros(6))) for k in range(1, n)]
 
 
-def register(cells: Cells, skin: Skin, copy: Copy, *, other: Skin | None = None) -> Copy:
+def register(
+    cells: Cells,
+    skin: Skin,
+    copy: Copy,
+    *,
+    other: Skin | None = None,
+    rounds: int = tol.COPY_ROUNDS,
+) -> Copy:
     """Lay a copy onto the skin: settle its turn and its small motion.
 
     Parameters
@@ -132,15 +144,18 @@ def register(cells: Cells, skin: Skin, copy: Copy, *, other: Skin | None = None)
     area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
     moved = _moved_by(cells)
     columns = np.minimum(skin.weight, 3.0) > 0
-    for _ in range(tol.COPY_ROUNDS):
+    for _ in range(rounds):
         seen = image(cells, skin if other is None else other, copy)
         both = columns & (seen.weight > 0)
         if both.sum() < 50:
             return replace(copy, residual_mm=float("inf"), overlap=0.0)
         slope, sloped = _slope(cells, seen)
-        design = np.concatenate([moved, -slope[:, :, None]], axis=2)[both]
-        difference = (skin.offset_mm - seen.offset_mm)[both]
-        weight = area[both] * sloped[both]
+        # Seven numbers are asked for: a few thousand cells, spread evenly, tell them all.
+        some = np.flatnonzero(both)
+        some = some[:: max(1, len(some) // tol.COPY_CELLS)]
+        design = np.hstack([moved.reshape(-1, 6)[some], -slope.ravel()[some, None]])
+        difference = (skin.offset_mm - seen.offset_mm).ravel()[some]
+        weight = area.ravel()[some] * sloped.ravel()[some]
         answer, spread = _robust(design, difference, weight)
         # Farther than this the slope says nothing, and a plain pot has no turn to settle at all.
         by = float(np.clip(answer[6], -tol.COPY_STEP_RAD, tol.COPY_STEP_RAD))
@@ -207,7 +222,7 @@ def _robust(design: FloatArray, value: FloatArray, area: FloatArray) -> tuple[Fl
 
 def _weighed(cells: Cells, skin: Skin) -> tuple[FloatArray, FloatArray]:
     """Weight of each cell in a comparison, and its offset from its row's middle."""
-    there = (skin.weight > 0) * np.sqrt(cells.area_mm2)[:, None]
+    there = np.where(skin.weight > 0, np.sqrt(cells.area_mm2)[:, None], 0.0)
     seen = np.where(skin.weight > 0, skin.offset_mm, np.nan)
     some = np.isfinite(seen).any(axis=1)
     middle = np.zeros(len(seen))

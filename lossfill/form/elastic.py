@@ -7,8 +7,8 @@ the wall the same way, as clay does, where offsets along the normals would be op
 The fit is a least-squares problem with a Gaussian prior: harmonic m has standard deviation σ_m
 and bends along a skin on a length ℓ. Across the wall the two skins' vectors differ by a smaller
 deviation τ_m: a wall bends far more than its thickness changes around the turn, but what changes
-there is there up to the lip, so nothing ties the skins to each other over it. `stiffness` scales the prior's precision: towards
-infinity the form is the plain revolved profile.
+there is there up to the lip, so nothing ties the skins to each other over it. `stiffness` scales
+the prior's precision: towards infinity the form is the plain revolved profile.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from lossfill import tolerances as tol
-from lossfill.errors import AmbiguousShapeError
+from lossfill.errors import AmbiguousShapeError, InputError
 from lossfill.form.cells import (
     Cells,
     Skin,
@@ -26,14 +26,21 @@ from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
 from lossfill.form.form import Form, interpolate
 from lossfill.form.hide import choose_patches
 from lossfill.form.join import JoinSkin, join_places
-from lossfill.form.rings import with_rings
-from lossfill.form.trust import expect_errors
+from lossfill.form.sources import Source, make_sources
+from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.frame import Frame
-from lossfill.frame.profile import Projection, at, project, to_half_plane
+from lossfill.frame.profile import Profile, Projection, at, on_skin, project, to_half_plane
 from lossfill.mesh import BoolArray, FloatArray
 
 
-def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
+def fit_form(
+    frame: Frame,
+    *,
+    stiffness: float | None = None,
+    source: str | None = None,
+    repeats: int | None = None,
+    twin: Frame | None = None,
+) -> Form:
     """Find the intact vessel's shape from what is left of it.
 
     Parameters
@@ -41,6 +48,9 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     frame : the vessel upright, with its profile and samples
     stiffness : of the elastic field; None chooses it by hiding patches that exist and predicting
         them. Infinity is the plain revolved profile, with rings and the fit at the joins added.
+    source : one of `sources.NAMES`; None chooses for each gap what predicts hidden patches best
+    repeats : how often the shape comes again around the turn, where a person knows
+    twin : another vessel of the set, upright
 
     Raises
     ------
@@ -57,7 +67,17 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
     gap = _with_shallows(cells, gap, skin)
     patches = choose_patches(cells, skin, gap)
     elastic = choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
-    error, expected = expect_errors(cells, skin, gap, elastic, noise_mm=noise)
+    sources = make_sources(
+        cells,
+        skin,
+        gap,
+        noise_mm=noise,
+        repeats=repeats,
+        twin=None if twin is None else _skin_of(twin, frame.profile, cells),
+    )
+    tried = sources if source is None else _asked(sources, source)
+    choices = choose_sources(cells, skin, gap, elastic, tried, noise_mm=noise)
+    expected = choices[0].error_mm
     warnings: tuple[str, ...] = ()
     if not patches:
         warnings = ("too little of the vessel is left to test the form on: its error is a guess",)
@@ -66,9 +86,8 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
             f"where the wall is there, the form misses it by {expected:.2f} mm (RMS): look at "
             "misfit.png and at each piece before you make anything",
         )
-    field = conform(
-        cells, skin, with_rings(cells, skin, elastic.field, gap), gap=gap, noise_mm=noise
-    )
+    field, choice = chosen_field(cells, skin, gap, elastic, sources, choices)
+    field = conform(cells, skin, field, gap=gap, noise_mm=noise)
     return Form(
         profile=frame.profile,
         outline=frame.outline,
@@ -81,13 +100,37 @@ def fit_form(frame: Frame, *, stiffness: float | None = None) -> Form:
         repeats=elastic.repeats,
         noise_mm=noise,
         row_scatter_mm=seen.row_scatter_mm,
-        error_mm=error,
+        choices=choices,
+        choice=choice,
         expected_error_mm=expected,
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
         join=_skin_at_joins(frame, cells, drop, where, seen, gap, field),
         warnings=warnings,
     )
+
+
+def _asked(sources: tuple[Source, ...], name: str) -> tuple[Source, ...]:
+    """Only the source that a person asked for.
+
+    Raises
+    ------
+    InputError
+        Where it does not apply.
+    """
+    chosen = next(one for one in sources if one.name == name)
+    if not chosen.applies:
+        raise InputError(f"the form cannot be found by {name}: {chosen.says}")
+    return (chosen,)
+
+
+def _skin_of(twin: Frame, profile: Profile, cells: Cells) -> Skin:
+    """Skin of another vessel on this one's profile, in the twin's own turn about the axis."""
+    samples = twin.samples
+    drop = project(profile, samples.points, samples.calm_normals)
+    skin = on_skin(drop, reach_mm=max(2.0, tol.SKIN_REACH * twin.rim_diameter_mm))
+    where = place(cells, profile, drop, samples)
+    return gather(cells, where[skin], drop.offset_mm[skin])
 
 
 def _skin_at_joins(

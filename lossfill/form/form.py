@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
+from lossfill.form.choice import Choice
 from lossfill.form.close import close_turn
 from lossfill.form.join import JoinSkin
 from lossfill.frame.outline import Outline
@@ -34,7 +36,8 @@ class Form:
     repeats : number of flutes or lobes found round the vessel, or None
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
-    error_mm : (R, C) RMS error to expect in the gap that a cell lies in
+    choices : the source chosen for each of the largest gaps; the first serves all others too
+    choice : (R, C) which of them a cell follows
     expected_error_mm : the same of the largest gap, from predicting hidden patches like it
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
@@ -53,7 +56,8 @@ class Form:
     repeats: int | None
     noise_mm: float
     row_scatter_mm: FloatArray = field(repr=False)
-    error_mm: FloatArray = field(repr=False)
+    choices: tuple[Choice, ...] = field(repr=False)
+    choice: NDArray[np.intp] = field(repr=False)
     expected_error_mm: float
     round_error_mm: float
     patches: int
@@ -106,7 +110,7 @@ class Form:
     def summary(self) -> dict[str, float | int | str | None]:
         """Numbers for the record."""
         return {
-            "source": "revolve",
+            "source": self.choices[0].source,
             "stiffness": self.stiffness if np.isfinite(self.stiffness) else "infinite",
             "repeats": self.repeats,
             "noise_mm": self.noise_mm,

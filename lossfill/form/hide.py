@@ -46,9 +46,7 @@ def choose_patches(
     return []
 
 
-def _rows_and_width(
-    cells: Cells, gap: BoolArray, own: BoolArray | None
-) -> tuple[BoolArray, float]:
+def _rows_and_width(cells: Cells, gap: BoolArray, own: BoolArray | None) -> tuple[BoolArray, float]:
     """Rows that a gap takes and its width in degrees; without one the upper wall and 45°."""
     if own is None:
         labels, n = label_around(gap)

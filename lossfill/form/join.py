@@ -43,7 +43,9 @@ class JoinSkin:
         if len(self.places) < tol.JOIN_SAMPLES:
             return np.zeros(len(places))
         tree = cKDTree(self.places)
-        distance, nearest = tree.query(places, k=tol.JOIN_SAMPLES)
+        found, near = tree.query(places, k=tol.JOIN_SAMPLES)
+        distance = np.asarray(found, dtype=np.float64)
+        nearest = np.asarray(near, dtype=np.intp)
         known = self.places[nearest]
         # Squared lengths and products give all mutual distances without a large array.
         square = (known**2).sum(axis=2)

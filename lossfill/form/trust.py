@@ -1,87 +1,223 @@
-"""The error to expect in each gap: hide patches like it, predict them, and allow for its width.
+"""Which source for each gap, and how far to trust it: hide patches like the gap and predict them.
 
 A patch can only be as wide as what is left allows, and the error of a form grows with the width
 of what it spans. By how much follows from the elastic model: the variance that is left to the field
 once the skin is known, over the gap and over the patches. So the measured error of the patches
-is stated times the ratio of these two.
+is stated times the ratio of these two. A copy of another place knows no width: its error stays.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, label_around
+from lossfill.form.cells import Cells, Skin, grow, label_around
+from lossfill.form.choice import Choice, Trial
 from lossfill.form.choose import Elastic, field_of, without
 from lossfill.form.conform import conform
 from lossfill.form.elastic import mean_variance
 from lossfill.form.hide import choose_patches, rms_on
 from lossfill.form.rings import with_rings
+from lossfill.form.sources import REVOLVE, Source, follow
 from lossfill.mesh import BoolArray, FloatArray
 
-
-def expect_errors(
-    cells: Cells, skin: Skin, gap: BoolArray, elastic: Elastic, *, noise_mm: float
-) -> tuple[FloatArray, float]:
-    """State the RMS error to expect in each gap and in the largest.
-
-    Returns
-    -------
-    (R, C) mm, the error of the gap that holds a cell or, outside of those tested, of the largest;
-    and that of the largest, or of a patch hidden from a whole vessel
-    """
-    labels, n = label_around(gap)
-    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
-    size = np.bincount(labels.ravel(), area.ravel(), minlength=n + 1)[1:]
-    order = 1 + np.argsort(-size)[: tol.GAPS_TESTED]
-    result = np.zeros(cells.shape)
-    first: float | None = None
-    for k in order.tolist():
-        own = labels == k
-        # The form was chosen by patches like the largest gap, which therefore are there already.
-        patches = list(elastic.hidden) if first is None else choose_patches(cells, skin, gap, own)
-        error = _error(cells, skin, gap, elastic, patches, own, noise_mm=noise_mm)
-        if first is None:
-            first = error
-            result[:] = error
-        else:
-            result[own] = error
-    if first is None:
-        first = _error(cells, skin, gap, elastic, list(elastic.hidden), None, noise_mm=noise_mm)
-        result[:] = first
-    return result, first
+_SPANS = (REVOLVE, "bridge")
+"""Sources whose error grows with the width of the gap."""
 
 
-def _error(
+def choose_sources(
     cells: Cells,
     skin: Skin,
     gap: BoolArray,
     elastic: Elastic,
+    sources: tuple[Source, ...],
+    *,
+    noise_mm: float,
+) -> tuple[Choice, ...]:
+    """Choose a source for each of the largest gaps; the first, the largest's, serves all others.
+
+    Parameters
+    ----------
+    sources : those that may be chosen
+    """
+    choices: list[Choice] = []
+    for own in _grouped(cells, gap)[: tol.GAPS_TESTED]:
+        # The elastic form was chosen by patches like the largest gap: they are there already.
+        patches = choose_patches(cells, skin, gap, own) if choices else list(elastic.hidden)
+        choices.append(_choose(cells, skin, gap, elastic, sources, patches, own, noise_mm=noise_mm))
+    if not choices:
+        patches = list(elastic.hidden)
+        choices.append(_choose(cells, skin, gap, elastic, sources, patches, gap, noise_mm=noise_mm))
+    return tuple(choices)
+
+
+def _grouped(cells: Cells, gap: BoolArray) -> list[BoolArray]:
+    """Gaps, the largest first; those over the same stretch of the turn count as one.
+
+    Where a wall is broken through, its two skins are two gaps, but one loss.
+    """
+    labels, n = label_around(gap)
+    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
+    size = np.bincount(labels.ravel(), area.ravel(), minlength=n + 1)[1:]
+    groups: list[BoolArray] = []
+    for k in 1 + np.argsort(-size, kind="stable"):
+        own = labels == k
+        columns = own.any(axis=0)
+        for index, group in enumerate(groups):
+            if (group.any(axis=0) & columns).sum() > 0.5 * columns.sum():
+                groups[index] = group | own
+                break
+        else:
+            groups.append(own)
+    return groups
+
+
+def chosen_field(
+    cells: Cells,
+    skin: Skin,
+    gap: BoolArray,
+    elastic: Elastic,
+    sources: tuple[Source, ...],
+    choices: tuple[Choice, ...],
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Field of the source chosen about each gap, and which choice that is, both (R, C)."""
+    base = with_rings(cells, skin, elastic.field, gap)
+    field, which = base, np.zeros(cells.shape, dtype=np.intp)
+    nothing = np.zeros(cells.shape, dtype=bool)
+    by_name = {source.name: source for source in sources}
+    shown: dict[str, FloatArray] = {}
+    # The smaller ones last, for they lie beside the larger; and the first serves all others.
+    for k, choice in enumerate(choices):
+        source = by_name[choice.source]
+        if source.show is not None and choice.source not in shown:
+            shown[choice.source] = follow(cells, source.show(nothing), base)
+        mine = shown.get(choice.source, base)
+        about = ~nothing if k == 0 else grow(cells, choice.gap, tol.CONFORM_MARGIN_MM)
+        field = np.where(about, mine, field)
+        which = np.where(about, k, which)
+    return field, which
+
+
+def _seen(cells: Cells, source: Source, base: FloatArray, hidden: BoolArray) -> _Seen:
+    """What a source makes of hidden cells, and for what share of them it knows anything."""
+    if source.show is None:
+        return _Seen(base, 1.0)
+    shown = source.show(hidden)
+    return _Seen(follow(cells, shown, base), float((shown.weight > 0)[hidden].mean()))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    field: FloatArray
+    share: float
+
+
+def _choose(
+    cells: Cells,
+    skin: Skin,
+    gap: BoolArray,
+    elastic: Elastic,
+    sources: tuple[Source, ...],
     patches: list[BoolArray],
-    own: BoolArray | None,
+    own: BoolArray,
+    *,
+    noise_mm: float,
+) -> Choice:
+    # A few patches, spread round the turn, tell the error of the whole chain well enough.
+    few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
+    usable = [source for source in sources if source.applies]
+    shown: dict[str, list[_Seen]] = {source.name: [] for source in usable}
+    for patch in few:
+        data = without(elastic.model, elastic.data, skin, patch)
+        base = with_rings(cells, skin, field_of(elastic.model, data, elastic.stiffness), patch)
+        for source in usable:
+            shown[source.name].append(_seen(cells, source, base, patch))
+    trials: list[Trial] = []
+    rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
+    # What is far off before it is led onto the skin is not worth leading: that takes the time.
+    close = tol.SOURCE_CLOSE * min(
+        _rms(list(errors.values()), noise_mm) for errors in rough.values() if errors or not few
+    )
+    growth = _growth(elastic, skin, few, own)
+    for source in sources:
+        why_not = source.says if not source.applies else _nothing_to_show(source, own)
+        if not why_not and few and not rough[source.name]:
+            why_not = "no part of the wall is left that it could be tried on"
+        if why_not:
+            trials.append(Trial(source.name, None, None, why_not))
+            continue
+        errors = list(rough[source.name].values())
+        if _rms(errors, noise_mm) <= close:
+            errors = [
+                _led_error(cells, skin, gap, few[k], shown[source.name][k].field, noise_mm=noise_mm)
+                for k in rough[source.name]
+            ]
+        grown = growth if source.name in _SPANS else 1.0
+        error, worst = _rms(errors, noise_mm) * grown, max(errors, default=noise_mm) * grown
+        bound = max(tol.BOUND_SHARE * error, tol.BOUND_WORST * worst)
+        trials.append(Trial(source.name, error, bound, source.says))
+    best = min((trial for trial in trials if trial.error_mm is not None), key=_cost, default=None)
+    if best is None or best.error_mm is None or best.bound_mm is None:
+        # Only where a person asked for a source that knows nothing of this gap.
+        return Choice(own, REVOLVE, noise_mm, 2 * noise_mm, tuple(trials))
+    return Choice(own, best.source, best.error_mm, best.bound_mm, tuple(trials))
+
+
+def _rough_errors(
+    cells: Cells, skin: Skin, patches: list[BoolArray], seen: list[_Seen]
+) -> dict[int, float]:
+    """Error over each patch of which a source knows enough, before it is led onto the skin."""
+    return {
+        k: rms_on(patch, skin, one.field, cells)
+        for k, (patch, one) in enumerate(zip(patches, seen, strict=True))
+        if one.share >= tol.SOURCE_KNOWN_MIN
+    }
+
+
+def _nothing_to_show(source: Source, own: BoolArray) -> str:
+    """Why a source cannot serve a gap, or nothing."""
+    if source.show is None or not own.any():
+        return ""
+    share = float((source.show(own).weight > 0)[own].mean())
+    if share >= tol.SOURCE_KNOWN_MIN:
+        return ""
+    return f"only {share:.0%} of what it would be taken from is left"
+
+
+def _led_error(
+    cells: Cells,
+    skin: Skin,
+    gap: BoolArray,
+    patch: BoolArray,
+    field: FloatArray,
     *,
     noise_mm: float,
 ) -> float:
-    """RMS error of predicting some of the patches, carried over to the width of the gap."""
-    # A few patches, spread round the turn, tell the error of the whole chain well enough.
-    few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
-    if not few:
-        return noise_mm
-    squares, variances = [], []
-    for patch in few:
-        rest = without(elastic.model, elastic.data, skin, patch)
-        field = field_of(elastic.model, rest, elastic.stiffness)
-        shape = conform(
-            cells,
-            skin,
-            with_rings(cells, skin, field, patch),
-            gap=gap | patch,
-            noise_mm=noise_mm,
-            about=patch,
-        )
-        squares.append(rms_on(patch, skin, shape, cells) ** 2)
-        variances.append(mean_variance(elastic.model, rest, patch))
-    growth = 1.0
-    if own is not None:
-        growth = max(1.0, mean_variance(elastic.model, elastic.data, own) / np.mean(variances))
-    return float(np.sqrt(np.mean(squares) * growth))
+    """Error over a hidden patch of a field that has been led onto the skin about it, mm."""
+    led = conform(cells, skin, field, gap=gap | patch, noise_mm=noise_mm, about=patch)
+    return rms_on(patch, skin, led, cells)
+
+
+def _cost(trial: Trial) -> float:
+    """Expected error; another source must be better than revolving by more than chance."""
+    assert trial.error_mm is not None
+    return trial.error_mm * (1.0 if trial.source == REVOLVE else tol.SOURCE_PREFERENCE)
+
+
+def _rms(errors: list[float], noise_mm: float) -> float:
+    return float(np.sqrt(np.mean(np.square(errors)))) if errors else noise_mm
+
+
+def _growth(elastic: Elastic, skin: Skin, patches: list[BoolArray], own: BoolArray) -> float:
+    """How much more the elastic field may err over the gap than over patches, at least 1."""
+    if not patches or not own.any():
+        return 1.0
+    hidden = [
+        mean_variance(elastic.model, without(elastic.model, elastic.data, skin, patch), patch)
+        for patch in patches
+    ]
+    ratio = mean_variance(elastic.model, elastic.data, own) / float(np.mean(hidden))
+    return float(np.sqrt(max(1.0, ratio)))

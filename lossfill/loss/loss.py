@@ -7,6 +7,8 @@ from enum import Enum
 
 import manifold3d
 
+from lossfill.form.choice import Trial
+
 
 class LossKind(Enum):
     """What sort of loss it is; the value is the word shown to people."""
@@ -40,6 +42,9 @@ class Loss:
     height_mm : height of its middle above the foot
     centre_mm : (x, y, z) of its centroid, scan coordinates
     expected_error_mm : expected RMS error of the fill's skin, from hiding patches that exist
+    bound_mm : that error stays below this in nine of ten cases
+    source : how the missing form was found, one of `form.sources.NAMES`
+    trials : what every way was expected to err by, or why it does not apply
     """
 
     number: int
@@ -61,3 +66,6 @@ class Loss:
     height_mm: float
     centre_mm: tuple[float, float, float]
     expected_error_mm: float
+    bound_mm: float
+    source: str
+    trials: tuple[Trial, ...]

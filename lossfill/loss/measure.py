@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import cell_of
+from lossfill.form.choice import Choice
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, project
@@ -98,6 +99,7 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     outside_r = float(np.average(np.hypot(*faces.centres[wide, :2].T), weights=faces.areas[wide]))
     height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
     centre = np.average(faces.centres, axis=0, weights=faces.areas)
+    choice = _choice(faces, form)
     scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
     centre_scan = scan_from_vessel[:3, :3] @ centre + scan_from_vessel[:3, 3]
     return Loss(
@@ -119,7 +121,10 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         clock=clock(float(np.degrees(angle))),
         height_mm=height,
         centre_mm=(float(centre_scan[0]), float(centre_scan[1]), float(centre_scan[2])),
-        expected_error_mm=_expected_error(faces, form),
+        expected_error_mm=choice.error_mm,
+        bound_mm=choice.bound_mm,
+        source=choice.source,
+        trials=choice.trials,
     )
 
 
@@ -180,12 +185,12 @@ def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, floa
     return float(np.mod(middle, 2 * np.pi)), float(high - low)
 
 
-def _expected_error(faces: _Faces, form: Form) -> float:
-    """Error to expect of the new skin, by the gaps that it lies in, mm."""
+def _choice(faces: _Faces, form: Form) -> Choice:
+    """The choice of source that most of the new skin follows."""
     skin = ~faces.is_break
     where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.angle[skin])
-    squares = form.error_mm.ravel()[where] ** 2
-    return float(np.sqrt(np.average(squares, weights=faces.areas[skin])))
+    area = np.bincount(form.choice.ravel()[where], faces.areas[skin], len(form.choices))
+    return form.choices[int(area.argmax())]
 
 
 def _extent_along(faces: _Faces, side: BoolArray, form: Form) -> float:

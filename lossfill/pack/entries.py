@@ -20,6 +20,7 @@ from lossfill.pack.record import (
     RepairPart,
     RoundnessPart,
     SettingsPart,
+    TrialPart,
     rounded,
 )
 
@@ -70,6 +71,9 @@ def make_record(
                 clearance_mm=settings.clearance_mm,
                 units=None if settings.units is None else settings.units.name.lower(),
                 seed=settings.seed,
+                form=settings.form,
+                repeats=settings.repeats,
+                twin=None if settings.twin is None else settings.twin.name,
             ),
             repairs=tuple(
                 RepairPart(
@@ -144,7 +148,18 @@ def _loss_part(
         depth_mm=loss.depth_mm,
         extent_along_mm=loss.extent_along_mm,
         extent_around_mm=loss.extent_around_mm,
+        source=loss.source,
         expected_error_mm=loss.expected_error_mm,
+        bound_mm=loss.bound_mm,
+        trials=tuple(
+            TrialPart(
+                source=trial.source,
+                expected_error_mm=trial.error_mm,
+                bound_mm=trial.bound_mm,
+                says=trial.says,
+            )
+            for trial in loss.trials
+        ),
         piece=None if pieces is None else pieces[0],
         piece_3mf=None if pieces is None else pieces[1],
         piece_volume_ml=None if checks is None else checks[0].volume_mm3 / 1000.0,

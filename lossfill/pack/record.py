@@ -62,6 +62,9 @@ class SettingsPart(_Part):
     clearance_mm: Measure = Field(ge=0, description="gap left along the break for adhesive, mm")
     units: str | None = Field(description="unit asked for, or null where the file decided")
     seed: int = Field(description="seed of every random choice")
+    form: str | None = Field(description="how the form was to be found, or null: by what fits best")
+    repeats: int | None = Field(description="repeats around the turn asked for, or null")
+    twin: str | None = Field(description="file name of the twin's scan, or null")
 
 
 class RepairPart(_Part):
@@ -111,6 +114,17 @@ class CheckPart(_Part):
     passed: bool = Field(description="true where all of the above is as it should be")
 
 
+class TrialPart(_Part):
+    """What came of one way to find the form of one loss."""
+
+    source: str = Field(description="revolve, mirror, turn, twin or bridge")
+    expected_error_mm: Measure | None = Field(
+        description="RMS error of the skin to expect of it; null where it does not apply"
+    )
+    bound_mm: Measure | None = Field(description="that error stays below this in 9 of 10 cases")
+    says: str = Field(description="how the source was found, or why it does not apply")
+
+
 class LossPart(_Part):
     """One loss, its measures, and the piece that fills it.
 
@@ -135,7 +149,10 @@ class LossPart(_Part):
     depth_mm: Measure = Field(description="deepest point below the intact skin")
     extent_along_mm: Measure = Field(description="extent along the wall, from foot towards rim")
     extent_around_mm: Measure = Field(description="extent around the wall, on the outside")
+    source: str = Field(description="how its form was found: one of those in `trials`")
     expected_error_mm: Measure = Field(description="expected RMS error of the fill's skin")
+    bound_mm: Measure = Field(description="that error stays below this in 9 of 10 cases")
+    trials: tuple[TrialPart, ...] = Field(description="every way that was tried on hidden patches")
     piece: str | None = Field(
         description="binary STL of the piece, path relative to this file's folder, in scan "
         "coordinates, mm; null where none was made"

@@ -86,6 +86,9 @@ LOSS: Loss = stand_in(
     height_mm=54.3,
     centre_mm=(1.0, 2.0, 3.0),
     expected_error_mm=0.118,
+    bound_mm=0.236,
+    source="revolve",
+    trials=(),
 )
 
 CHIP = replace(LOSS, number=2, kind=LossKind.CHIP, volume_ml=0.0412, depth_mm=1.94, clock="9:00")

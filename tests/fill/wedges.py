@@ -66,6 +66,9 @@ class Wedged:
             height_mm=0.0,
             centre_mm=(0.0, 0.0, 0.0),
             expected_error_mm=0.0,
+            bound_mm=0.0,
+            source="revolve",
+            trials=(),
         )
 
 

@@ -182,6 +182,9 @@ def make_design(
             height_mm=(60.0 + low) / 2,
             centre_mm=tuple(points.mean(axis=0)),
             expected_error_mm=0.0712345678,
+            bound_mm=0.1424691356,
+            source="revolve",
+            trials=(),
         )
         losses.append(loss)
         fills.append(

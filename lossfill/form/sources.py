@@ -1,0 +1,159 @@
+"""Ways to find the missing form, behind one interface: each says what it would put into each cell.
+
+revolve is the elastic revolved profile, and every other way falls back on it where it knows
+nothing. Whatever the source, the fit at the join is the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter
+
+from lossfill import tolerances as tol
+from lossfill.form.cells import Cells, Skin
+from lossfill.form.conform import bridge
+from lossfill.form.copies import Copy, find_mirrors, find_turn, image, register, together, turns
+from lossfill.mesh import BoolArray, FloatArray
+
+REVOLVE = "revolve"
+NAMES = (REVOLVE, "mirror", "turn", "twin", "bridge")
+"""Names that a person may ask for."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """A way to find the missing form.
+
+    Parameters
+    ----------
+    name : one of `NAMES`
+    show : given the cells to keep out of sight, what it puts into each; None for revolve, on
+        which the others are built, and for one that does not apply
+    says : how it was found, for the record; or why it does not apply
+    """
+
+    name: str
+    show: Callable[[BoolArray], Skin] | None
+    says: str
+
+    @property
+    def applies(self) -> bool:
+        """Whether there is anything to try."""
+        return self.show is not None or self.name == REVOLVE
+
+
+def make_sources(
+    cells: Cells,
+    skin: Skin,
+    gap: BoolArray,
+    *,
+    noise_mm: float,
+    repeats: int | None = None,
+    twin: Skin | None = None,
+) -> tuple[Source, ...]:
+    """Set up every source on what is left of the vessel.
+
+    Parameters
+    ----------
+    skin : (R, C) what is left
+    gap : (R, C) where nothing is
+    repeats : how often the shape comes again around the turn, where a person knows
+    twin : (R, C) the skin of another vessel of the set, on the same profile
+    """
+    known = _hidden(skin, gap)
+    return (
+        Source(REVOLVE, None, "the profile, bent to follow the vessel"),
+        _mirror(cells, known, gap),
+        _turn(cells, known, repeats),
+        _twin(cells, known, twin),
+        _bridge(cells, known, gap, noise_mm=noise_mm),
+    )
+
+
+def _bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Source:
+    def show(hidden: BoolArray) -> Skin:
+        # A patch that is hidden is spanned alone; else the gaps are, all at once.
+        wanted = hidden if hidden.any() else gap
+        return bridge(cells, _hidden(skin, hidden), wanted, noise_mm=noise_mm)
+
+    return Source("bridge", show, "the smoothest span between the edges")
+
+
+def follow(cells: Cells, seen: Skin, base_mm: FloatArray) -> FloatArray:
+    """Field that a source shows, led over to another field where it shows nothing, (R, C) mm."""
+    there = seen.weight > 0
+    apart = np.where(there, seen.offset_mm - base_mm, 0.0)
+    sigma = (
+        tol.FOLLOW_MM / cells.row_mm,
+        tol.FOLLOW_MM / (float(cells.radius_mm.max()) * cells.column_rad),
+    )
+    known = gaussian_filter(there.astype(np.float64), sigma, mode=("nearest", "wrap"))
+    total = gaussian_filter(apart, sigma, mode=("nearest", "wrap"))
+    # The mean of what is near, fading out: half of the neighbourhood is known at a straight edge.
+    beside = total / np.maximum(known, 1e-6) * np.clip(2 * known, 0.0, 1.0)
+    result: FloatArray = base_mm + np.where(there, apart, beside)
+    return result
+
+
+def _hidden(skin: Skin, hidden: BoolArray) -> Skin:
+    return Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight))
+
+
+def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
+    planes = [one for one in find_mirrors(cells, skin) if np.isfinite(one.residual_mm)]
+    if not planes:
+        return Source("mirror", None, "too little is left to find a plane of symmetry")
+    # Of planes that are as good, the one that the loss cuts least has most to show.
+    good = [one for one in planes if one.residual_mm <= tol.MIRROR_AS_GOOD * planes[0].residual_mm]
+    plane = max(good, key=lambda one: int((image(cells, skin, one).weight > 0)[gap].sum()))
+    angle = float(np.degrees(plane.turn_rad / 2) % 180.0)
+    return Source(
+        "mirror",
+        lambda hidden: image(cells, _hidden(skin, hidden), plane),
+        f"plane at {angle:.1f}°, both sides alike to {plane.residual_mm:.2f} mm",
+    )
+
+
+def _turn(cells: Cells, skin: Skin, repeats: int | None) -> Source:
+    found = find_turn(cells, skin, n=repeats)
+    if found is None:
+        return Source("turn", None, "nothing repeats around the turn")
+    n, _ = found
+    copies = [copy for copy in turns(cells, skin, n) if np.isfinite(copy.residual_mm)]
+    if not copies:
+        return Source("turn", None, "too little is left to lay the repeats over each other")
+
+    def show(hidden: BoolArray) -> Skin:
+        left = _hidden(skin, hidden)
+        return together([(image(cells, left, copy), copy.residual_mm) for copy in copies])
+
+    spread = float(np.median([copy.residual_mm for copy in copies]))
+    return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm")
+
+
+def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
+    if twin is None:
+        return Source("twin", None, "no scan of another vessel of the set was given")
+    laid = lay_twin(cells, skin, twin)
+    if not np.isfinite(laid.residual_mm):
+        return Source("twin", None, "the twin's wall does not lie along this one's")
+    seen = image(cells, twin, laid)
+    return Source("twin", lambda _: seen, f"the twin lies on it to {laid.residual_mm:.2f} mm")
+
+
+def lay_twin(cells: Cells, skin: Skin, twin: Skin) -> Copy:
+    """Turn another vessel's skin about the axis until it lies on this one's."""
+    columns = cells.shape[1]
+    starts = range(0, columns, max(1, columns // tol.TWIN_STARTS))
+    rough = [
+        register(cells, skin, Copy(False, k * cells.column_rad, np.zeros(6)), other=twin, rounds=1)
+        for k in starts
+    ]
+    best = sorted(rough, key=lambda copy: copy.residual_mm)[: tol.MIRROR_PLANES]
+    return min(
+        (register(cells, skin, copy, other=twin) for copy in best),
+        key=lambda copy: copy.residual_mm,
+    )
