@@ -275,6 +275,9 @@ PATCH_CELLS = 20.0
 GAP_AREA_MM2 = 6.0
 """mm²; a smaller spot without skin is texture: the smallest loss (20 mm³) uncovers more."""
 
+EDGE_MM = 3.0
+"""mm from a gap in which the skin is compared with what lies beyond: two cells of a spall's rim."""
+
 SHALLOWS_MM = 4.5
 """mm; a spall's rim runs out over about three cells before it is deep enough to be told alone."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,8 +62,9 @@ def fit_form(
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
     where = place(cells, frame.profile, drop, frame.samples)
     seen = _skin_alone(frame, cells, drop, where, size_mm=size)
-    skin, noise = seen.skin, seen.noise_mm
     gap = _gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
+    seen = _without_edges(cells, seen, gap, drop.offset_mm, where)
+    skin, noise = seen.skin, seen.noise_mm
     gap = _with_shallows(cells, gap, skin)
     patches = choose_patches(cells, skin, gap)
     elastic = choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
@@ -168,6 +169,7 @@ class _Seen:
     present : (R, C) number of samples of any facing at skin level, -1 where they lie below it
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
+    field_mm : (R, C) a first elastic field, close enough to tell skin from break
     """
 
     skin: Skin
@@ -175,6 +177,7 @@ class _Seen:
     present: FloatArray
     noise_mm: float
     row_scatter_mm: FloatArray
+    field_mm: FloatArray
 
 
 def _skin_alone(
@@ -221,7 +224,22 @@ def _skin_alone(
     row = where[kept] // cells.shape[1]
     squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
     rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
-    return _Seen(skin, kept, np.where(lost, -1.0, present), noise, rows)
+    return _Seen(skin, kept, np.where(lost, -1.0, present), noise, rows, field)
+
+
+def _without_edges(
+    cells: Cells, seen: _Seen, gap: BoolArray, offset_mm: FloatArray, where: NDArray[np.intp]
+) -> _Seen:
+    """Drop samples beside the gaps that lie below what the skin a little farther off leads to.
+
+    A spall's rim slopes off so gently that it faces as the skin does and drags along what it is
+    compared with, unless that is taken from beyond it.
+    """
+    beside = grow(cells, gap, tol.EDGE_MM)
+    clear = Skin(seen.skin.offset_mm, np.where(beside, 0.0, seen.skin.weight))
+    low = _sags(cells, clear, seen.field_mm, offset_mm, where) & beside.ravel()[where]
+    kept = seen.kept & ~low
+    return replace(seen, kept=kept, skin=gather(cells, where[kept], offset_mm[kept]))
 
 
 def _sags(
