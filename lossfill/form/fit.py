@@ -237,7 +237,9 @@ def _without_edges(
     """
     beside = grow(cells, gap, tol.EDGE_MM)
     clear = Skin(seen.skin.offset_mm, np.where(beside, 0.0, seen.skin.weight))
-    low = _sags(cells, clear, seen.field_mm, offset_mm, where) & beside.ravel()[where]
+    # Throwing rings would pass for texture, in which a sloping rim can hide.
+    field = with_rings(cells, seen.skin, seen.field_mm, beside)
+    low = _sags(cells, clear, field, offset_mm, where) & beside.ravel()[where]
     kept = seen.kept & ~low
     return replace(seen, kept=kept, skin=gather(cells, where[kept], offset_mm[kept]))
 
