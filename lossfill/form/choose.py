@@ -49,7 +49,7 @@ def choose_elastic(
     patches: list[BoolArray],
     *,
     size_mm: float,
-    stiffness: float | None,
+    tries: tuple[float, ...],
 ) -> Elastic:
     """Try stiffnesses, with and without flutes, on hidden patches; keep what predicts best."""
     plain = make_model(cells, size_mm=size_mm)
@@ -60,8 +60,7 @@ def choose_elastic(
     models: list[tuple[int | None, ElasticModel]] = [(None, plain)]
     if repeat is not None:
         models.append((repeat, make_model(cells, repeats=(repeat, 2 * repeat), size_mm=size_mm)))
-    tries = tol.STIFFNESSES if stiffness is None else (stiffness,)
-    if not patches and stiffness is None:
+    if not patches and len(tries) > 1:
         # Nothing can be hidden, so nothing says which predicts best.
         tries = (tol.STIFFNESS_START,)
     round_error = _hidden_error(cells, skin, [np.zeros(cells.shape)] * len(patches), patches)

@@ -65,9 +65,14 @@ def fit_form(
     gap = _gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
     seen = _without_edges(cells, seen, gap, drop.offset_mm, where)
     skin, noise = seen.skin, seen.noise_mm
-    gap = _with_shallows(cells, gap, skin)
+    gap = _with_shallows(cells, gap, (skin.weight == 0) & seen.sagged)
     patches = choose_patches(cells, skin, gap)
-    elastic = choose_elastic(cells, skin, patches, size_mm=size, stiffness=stiffness)
+    tries: tuple[float, ...] = tol.STIFFNESSES
+    if frame.outline is not None:
+        tries = (*tol.STIFFNESSES_OUTLINED, *tries)
+    elastic = choose_elastic(
+        cells, skin, patches, size_mm=size, tries=tries if stiffness is None else (stiffness,)
+    )
     sources = make_sources(
         cells,
         skin,
@@ -166,6 +171,7 @@ class _Seen:
     ----------
     skin : the skin alone
     kept : (N,) the samples behind it
+    sagged : (R, C) where samples that face as skin lie just below it
     present : (R, C) number of samples of any facing at skin level, -1 where they lie below it
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
@@ -174,6 +180,7 @@ class _Seen:
 
     skin: Skin
     kept: BoolArray
+    sagged: BoolArray
     present: FloatArray
     noise_mm: float
     row_scatter_mm: FloatArray
@@ -210,6 +217,7 @@ def _skin_alone(
     low_here = low[where // cells.shape[1]]
     high = 2 * float(np.median(low))
     kept = candidates & (residual > -low_here) & (residual < high)
+    level_enough = kept.copy()
     for _ in range(2):
         skin = gather(cells, where[kept], drop.offset_mm[kept])
         kept &= ~_sags(cells, skin, field, drop.offset_mm, where)
@@ -224,7 +232,8 @@ def _skin_alone(
     row = where[kept] // cells.shape[1]
     squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
     rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
-    return _Seen(skin, kept, np.where(lost, -1.0, present), noise, rows, field)
+    sagged = gather(cells, where[level_enough & ~kept], residual[level_enough & ~kept]).weight > 0
+    return _Seen(skin, kept, sagged, np.where(lost, -1.0, present), noise, rows, field)
 
 
 def _without_edges(
@@ -241,7 +250,11 @@ def _without_edges(
     field = with_rings(cells, seen.skin, seen.field_mm, beside)
     low = _sags(cells, clear, field, offset_mm, where) & beside.ravel()[where]
     kept = seen.kept & ~low
-    return replace(seen, kept=kept, skin=gather(cells, where[kept], offset_mm[kept]))
+    sagged = seen.sagged.copy()
+    sagged.ravel()[where[seen.kept & low]] = True
+    return replace(
+        seen, kept=kept, sagged=sagged, skin=gather(cells, where[kept], offset_mm[kept])
+    )
 
 
 def _sags(
@@ -332,9 +345,9 @@ def _gaps(cells: Cells, present: FloatArray, *, sample_mm2: float) -> BoolArray:
     return result
 
 
-def _with_shallows(cells: Cells, gap: BoolArray, skin: Skin) -> BoolArray:
-    """Add the shallow rim of a spall: cells beside a gap that show something, yet no skin."""
-    bare = gap | ((skin.weight == 0) & grow(cells, gap, tol.SHALLOWS_MM))
+def _with_shallows(cells: Cells, gap: BoolArray, sagged: BoolArray) -> BoolArray:
+    """Add the shallow rim of a spall: cells beside a gap that show only what sags below skin."""
+    bare = gap | (sagged & grow(cells, gap, tol.SHALLOWS_MM))
     labels, n = label_around(bare)
     meets = np.zeros(n + 1, dtype=bool)
     meets[labels[gap]] = True

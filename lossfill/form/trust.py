@@ -67,7 +67,8 @@ def _grouped(cells: Cells, gap: BoolArray) -> list[BoolArray]:
         own = labels == k
         columns = own.any(axis=0)
         for index, group in enumerate(groups):
-            if (group.any(axis=0) & columns).sum() > 0.5 * columns.sum():
+            taken = group.any(axis=0)
+            if (taken & columns).sum() > tol.GAPS_ALIKE * (taken | columns).sum():
                 groups[index] = group | own
                 break
         else:

@@ -205,7 +205,8 @@ def test_a_spall_is_no_skin_though_it_faces_the_same_way() -> None:
     away = np.hypot(np.arctan2(points[:, 1], points[:, 0]) * 38.0 - 38.0, points[:, 2] - 35.0)
     # The flat bottom has a radius of 10 mm, the slope about it ends at 13 mm.
     assert away.max() < 13.0 + 1.5
-    assert_allclose(form.gap.sum() * 1.5**2, np.pi * 11.5**2, rtol=0.3)
+    # The slope belongs to the loss as far as it lies plainly below the skin.
+    assert_allclose(form.gap.sum() * 1.5**2, np.pi * 12.5**2, rtol=0.25)
     # The form runs over it where the skin was, 1.2 mm above what is left.
     assert rms(error_in_gap(form, whole("round"))) < 0.1
 
