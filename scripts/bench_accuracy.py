@@ -197,7 +197,7 @@ def _plain_pieces(made: Design) -> tuple[Mesh, ...]:
     try:
         form = fit_form(made.frame, stiffness=math.inf)
         # An infinite stiffness alone still follows the rings and the skin at the joins.
-        form = replace(form, field_mm=np.zeros_like(form.field_mm))
+        form = replace(form, field_mm=np.zeros_like(form.field_mm), join=None)
         losses = find_losses(made.body, made.frame, form)
     except LossfillError:
         return ()
