@@ -285,9 +285,9 @@ GAP_SAMPLES = 14.0
 """Samples that a spot without skin should have held: by chance it holds none once in a million."""
 
 STIFFNESSES = (0.5, 2.0)
-"""Stiffnesses tried. Below the first a loss of half the turn is free to swing by twice its error at
-the best one, above the second it loses the axis that half a rim left askew: a dozen wide losses
-from scanned and thrown vessels, of other places than the benchmark's. Narrow patches show neither."""
+"""Stiffnesses tried. Below the first a loss of half the turn is free to swing by twice its error
+at the best one, above the second it loses the axis that half a rim left askew: so on three dozen
+wide losses of scanned and thrown vessels. Narrow patches show neither."""
 
 STIFFNESSES_OUTLINED = (0.05, 0.15)
 """Tried besides where an outline was fitted, which leaves more to the field than round pots do."""

@@ -252,9 +252,7 @@ def _without_edges(
     kept = seen.kept & ~low
     sagged = seen.sagged.copy()
     sagged.ravel()[where[seen.kept & low]] = True
-    return replace(
-        seen, kept=kept, sagged=sagged, skin=gather(cells, where[kept], offset_mm[kept])
-    )
+    return replace(seen, kept=kept, sagged=sagged, skin=gather(cells, where[kept], offset_mm[kept]))
 
 
 def _sags(

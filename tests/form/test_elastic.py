@@ -18,6 +18,7 @@ from lossfill.form.elastic import (
     find_repeat,
     gather_normal_equations,
     make_model,
+    mean_variance,
     solve,
 )
 from lossfill.form.rings import add_rings
@@ -128,16 +129,74 @@ def test_the_normal_equations_are_those_of_the_dense_model() -> None:
     assert_allclose(found.right, design.T @ (w * d), atol=1e-9)
 
 
-def test_the_prior_has_the_deviations_it_is_given() -> None:
-    # Covariance is the inverse of the precision; in the middle of the profile, away from its free
-    # ends, each harmonic has its own share of the vessel's size as standard deviation.
+def prior_of_a_tall_cylinder(order: int) -> tuple[FloatArray, FloatArray]:
+    """Covariance of the knots for a harmonic, and what the knots halfway up do, inside and out."""
+    # Tall against the field's length, so that the free ends of either skin are far away.
+    tall = np.array([[0, 4.0], [36, 4.0], [38, 500.0], [42, 500.0], [40, 0.0], [0, 0.0]])
+    cells = cells_on(make_profile(tall, spacing_mm=1.0), cell_mm=3.0)
+    model = make_model(cells, size_mm=SIZE)
+    half = np.array([cells.shape[0] // 4, cells.across[cells.shape[0] // 4]])
+    # Moved out by one millimetre; a normal of the inside points inwards.
+    seen = model.shapes[half] * np.array([[-1.0], [1.0]])
+    return np.linalg.inv(model.prior[:, :, max(2 * order - 1, 0)]), seen
+
+
+@pytest.mark.parametrize("order", range(5))
+def test_the_prior_has_the_deviations_it_is_given(order: int) -> None:
+    covariance, seen = prior_of_a_tall_cylinder(order)
+    deviation = np.sqrt(np.diag(seen @ covariance @ seen.T))
+    wanted = SIZE * tol.ELASTIC_DEVIATIONS[order]
+    if order == 0:
+        # The mean of either skin is free of the other's; between knots a field varies less.
+        assert_allclose(deviation, wanted, rtol=0.15)
+        return
+    # Two skins that are nearly one field, each with its own prior: the precisions add up.
+    assert_allclose(deviation, wanted / np.sqrt(2.0), rtol=0.2)
+    apart = (seen[1] - seen[0]) @ covariance @ (seen[1] - seen[0])
+    given = (SIZE * tol.THICKNESS_DEVIATIONS[order]) ** 2
+    # 2 σ² of two skins on their own, and τ²: again the precisions add up.
+    assert_allclose(apart, 1.0 / (1.0 / given + 0.5 / wanted**2), rtol=0.25)
+
+
+def test_one_skin_tells_of_the_other() -> None:
+    truth, hidden = out_of_round(CELLS), wedge(120.0)
+    # Both skins lost; then the inside alone, while the outside still stands.
+    inside = hidden & (np.arange(CELLS.shape[0]) < len(CELLS.across))[:, None]
+    both = rms((fitted(truth, hidden, 1.0) - truth)[inside])
+    one = rms((fitted(truth, inside, 1.0) - truth)[inside])
+    assert one < 0.6 * both
+
+
+def test_a_wall_may_be_thicker_on_one_side_up_to_the_lip() -> None:
+    # An inside turned 0.2 mm off the outside's axis; a third of the turn is lost.
+    inner = np.arange(CELLS.shape[0]) < len(CELLS.across)
+    up = (HEIGHT > 8.0) & (np.abs(CELLS.normal_r) > 0.9)
+    truth = 0.2 * np.cos(CELLS.angles)[None, :] * (inner & up)[:, None] * CELLS.normal_r[:, None]
+    hidden = wedge(120.0)
+    error = (fitted(truth, hidden, 0.5) - truth)[hidden & (HEIGHT > 40.0)[:, None] & up[:, None]]
+    assert rms(error) < 0.05
+
+
+def test_variance_left_is_that_of_the_dense_model() -> None:
     model = make_model(CELLS, size_mm=SIZE)
-    n = model.shapes.shape[1] // 2
-    for wave, order in enumerate([0, 1, 1, 2, 2, 3, 3, 4, 4]):
-        variance = np.diag(np.linalg.inv(model.prior[:, :, wave]))
-        wanted = (SIZE * tol.ELASTIC_DEVIATIONS[order]) ** 2
-        # A field on knots a quarter of its length apart.
-        assert_allclose(variance[[n // 2, n + n // 2]], wanted, rtol=0.1)
+    hidden = wedge(60.0)
+    data = equations(model, np.zeros(CELLS.shape), (~hidden).astype(float))
+    rows, columns = np.array([60, 61]), np.array([3, 9])
+    few = np.zeros(CELLS.shape, dtype=bool)
+    few[rows, columns] = True
+    size = data.matrix.shape[0]
+    prior = np.zeros((size, size))
+    n = model.waves.shape[1]
+    for wave in range(n):
+        prior[wave::n, wave::n] = model.prior[:, :, wave]
+    covariance = np.linalg.inv(data.matrix + prior)
+    seen = [np.kron(model.shapes[r], model.waves[c]) for r, c in zip(rows, columns, strict=True)]
+    wanted = np.mean([one @ covariance @ one for one in seen])
+    assert_allclose(mean_variance(model, data, few), wanted, rtol=1e-6)
+    # The wider what is hidden, the less is known of it.
+    wide = wedge(150.0)
+    less = equations(model, np.zeros(CELLS.shape), (~wide).astype(float))
+    assert mean_variance(model, less, wide) > 1.5 * mean_variance(model, data, hidden)
 
 
 # --- flutes ----------------------------------------------------------------------------------
