@@ -42,19 +42,18 @@ class JoinSkin:
         """Most likely distance of the skin from the form at (M, 6) places, (M,) mm."""
         if len(self.places) < tol.JOIN_SAMPLES:
             return np.zeros(len(places))
-        tree = cKDTree(self.places)
-        found, near = tree.query(places, k=tol.JOIN_SAMPLES)
-        distance = np.asarray(found, dtype=np.float64)
-        nearest = np.asarray(near, dtype=np.intp)
+        found = cKDTree(self.places).query(places, k=tol.JOIN_SAMPLES)
+        distance, nearest = np.asarray(found[0], dtype=np.float64), np.asarray(found[1])
         known = self.places[nearest]
         # Squared lengths and products give all mutual distances without a large array.
         square = (known**2).sum(axis=2)
         apart = square[:, :, None] + square[:, None, :] - 2 * known @ known.transpose(0, 2, 1)
         deviation = max(float(np.sqrt(np.mean(self.residual_mm**2))), tol.RESIDUAL_FLOOR_MM)
         ratio = (max(self.noise_mm, tol.JOIN_NOISE_MM) / deviation) ** 2
-        matrix = _alike(np.sqrt(np.maximum(apart, 0.0)) / self.length_mm)
+        matrix: FloatArray = _alike(np.sqrt(np.maximum(apart, 0.0)) / self.length_mm)
         matrix += ratio * np.eye(tol.JOIN_SAMPLES)
-        weight = np.linalg.solve(matrix, _alike(distance / self.length_mm)[:, :, None])[:, :, 0]
+        shared = _alike(distance / self.length_mm)[:, :, None]
+        weight: FloatArray = np.linalg.solve(matrix, shared)[:, :, 0]
         result: FloatArray = (weight * self.residual_mm[nearest]).sum(axis=1)
         return result
 
