@@ -53,7 +53,7 @@ class JoinSkin:
         matrix: FloatArray = _alike(np.sqrt(np.maximum(apart, 0.0)) / self.length_mm)
         matrix += ratio * np.eye(tol.JOIN_SAMPLES)
         shared = _alike(distance / self.length_mm)[:, :, None]
-        weight: FloatArray = np.linalg.solve(matrix, shared)[:, :, 0]
+        weight = np.asarray(np.linalg.solve(matrix, shared)[:, :, 0], dtype=np.float64)
         result: FloatArray = (weight * self.residual_mm[nearest]).sum(axis=1)
         return result
 
