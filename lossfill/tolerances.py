@@ -204,7 +204,7 @@ REPEAT_DEVIATION = 0.005
 
 ELASTIC_LENGTH_MM = 60.0
 """mm along the wall over which the out-of-round changes: clay bends on the scale of the wall. Half
-of it predicts wide losses no better on thrown and clearly worse on scanned bowls."""
+of it predicts wide losses of one scanned bowl clearly worse, those of other pots about alike."""
 
 KNOT_MM = 7.0
 """mm between knots of the elastic field along the profile: an eighth of the length above."""
@@ -286,8 +286,8 @@ GAP_SAMPLES = 14.0
 
 STIFFNESSES = (0.5, 2.0)
 """Stiffnesses tried. Below the first a loss of half the turn is free to swing by twice its error
-at the best one, above the second it loses the axis that half a rim left askew: so on three dozen
-wide losses of scanned and thrown vessels. Narrow patches show neither."""
+at the best one (on three dozen wide losses of two scanned vessels and of thrown ones); above the
+second it loses the axis that half a rim left askew (seen on one of the scanned, in a few)."""
 
 STIFFNESSES_OUTLINED = (0.05, 0.15)
 """Tried besides where an outline was fitted, which leaves more to the field than round pots do."""
