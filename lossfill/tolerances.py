@@ -448,6 +448,15 @@ OUTLINE_SWING = 0.02
 OUTLINE_ORDER = 4
 """Harmonics of an outline besides its lobes."""
 
+OVAL_MIN = 1.04
+"""Longer over shorter diameter from which a vessel counts as oval: a swing of `OUTLINE_SWING`."""
+
+OVAL_ROUNDS = 12
+"""Rounds of the affine turn; from a line across the axis it settles in eight, else in four."""
+
+OUTLINE_POSES = 2
+"""Rounds of pose and outline in turn; the pose moves by less than 0.01 mm in a third."""
+
 LOBES_MAX = 24
 """Largest number of lobes looked for."""
 

@@ -8,8 +8,9 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
-from lossfill.frame.axis import AxisFit, fit_axis
+from lossfill.frame.axis import fit_axis
 from lossfill.frame.frame import Frame
+from lossfill.frame.lobes import find_lobes, lobes_on, roughly_round
 from lossfill.frame.measure import (
     capacity_ml,
     foot_diameter_mm,
@@ -17,7 +18,8 @@ from lossfill.frame.measure import (
     roundness_by_height,
     wall_mm,
 )
-from lossfill.frame.outline import Outline, find_outline, outline_on, roughly_round
+from lossfill.frame.outline import Outline
+from lossfill.frame.oval import Oval, axis_on_z, find_oval, lifted, stood
 from lossfill.frame.profile import Profile, project
 from lossfill.frame.refine import Refined, refine
 from lossfill.frame.refusals import no_axis, no_hollow
@@ -36,10 +38,15 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     """
     samples = sample_body(body, n=tol.FIT_SAMPLES, rng=rng)
     few = samples.thinned(tol.AXIS_SAMPLES)
-    upright = _upright(fit_axis(few.points, few.calm_normals, rng=rng), samples)
-    outline = find_outline(samples.moved(upright))
-    stand = _stand_round if outline is None else _stand_outlined
-    refined, vessel_from_scan, outline, placed = stand(samples, upright, outline)
+    axis = fit_axis(few.points, few.calm_normals, rng=rng)
+    upright = axis_on_z(axis.direction, axis.point)
+    drawn = find_oval(few, upright)
+    if drawn is None:
+        oval: Oval | None = None
+    if drawn is not None:
+        upright, oval = drawn
+    upright, oval = _rim_up(samples, upright, oval)
+    refined, vessel_from_scan, outline, placed = _stand(samples, upright, oval)
     profile = refined.profile
     height = float(profile.points[profile.lip, 1])
     diameter = 2 * float(profile.points[:, 0].max())
@@ -64,18 +71,30 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     )
 
 
-def _upright(axis: AxisFit, samples: Samples) -> FloatArray:
-    """Put the axis on z, rim up; the rim's side is read from a first section."""
-    matrix = _axis_on_z(axis.direction, axis.point)
-    if rim_is_high(first_section(roughly_round(samples.moved(matrix)))):
-        return matrix
-    return _axis_on_z(-axis.direction, axis.point)
+def _rim_up(
+    samples: Samples, upright: FloatArray, oval: Oval | None
+) -> tuple[FloatArray, Oval | None]:
+    """Turn the vessel over about x where its rim is down; a first section shows that."""
+    rounded = roughly_round(Outline(oval, None).to_round(samples.moved(upright)))
+    if rim_is_high(first_section(rounded)):
+        return upright, oval
+    over = np.diag([1.0, -1.0, -1.0, 1.0])
+    turned = None if oval is None else Oval(over[:2, :2] @ oval.draw @ over[:2, :2])
+    return over @ upright, turned
 
 
 _Stood = tuple[Refined, FloatArray, Outline | None, Samples]
 
 
-def _stand_round(samples: Samples, upright: FloatArray, _: Outline | None) -> _Stood:
+def _stand(samples: Samples, upright: FloatArray, oval: Oval | None) -> _Stood:
+    """Settle the vessel, with its outline where it has one."""
+    lobes = find_lobes(Outline(oval, None).to_round(samples.moved(upright)))
+    if oval is None and lobes is None:
+        return _stand_round(samples, upright)
+    return _stand_outlined(samples, upright, Outline(oval, lobes))
+
+
+def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:
     """Settle a vessel that is near round."""
     placed = samples.moved(upright)
     refined, lowered = _settle(refine(placed, first_section(placed)))
@@ -83,32 +102,28 @@ def _stand_round(samples: Samples, upright: FloatArray, _: Outline | None) -> _S
     return refined, pose, None, samples.moved(pose)
 
 
-def _stand_outlined(samples: Samples, upright: FloatArray, outline: Outline | None) -> _Stood:
+def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _Stood:
     """Settle a vessel that is round only once its outline is taken out."""
-    assert outline is not None
-    rounded = outline.to_round(samples.moved(upright))
-    pose = refine(rounded, first_section(rounded)).moved @ upright
-    # In the settled frame once more, the profile alone, for the outline was found in the old one.
-    outline = find_outline(samples.moved(pose)) or outline
+    for _ in range(tol.OUTLINE_POSES):
+        rounded = outline.to_round(samples.moved(pose))
+        motion = refine(rounded, first_section(rounded)).moved
+        oval, lobes = outline.oval, outline.lobes
+        if oval is None:
+            pose = motion @ pose
+        else:
+            pose, oval = stood(motion @ lifted(oval.draw) @ pose)
+        # In the new pose once more, for the lobes were found in the old one.
+        drawn = Outline(oval, None).to_round(samples.moved(pose))
+        outline = Outline(oval, find_lobes(drawn) or lobes)
     rounded = outline.to_round(samples.moved(pose))
     refined, lowered = _settle(refine(rounded, first_section(rounded), free=False))
     pose = lowered @ pose
     placed = samples.moved(pose)
-    outline = outline_on(refined.profile, placed, rounded.moved(lowered), like=outline)
+    if outline.lobes is not None:
+        drawn = Outline(outline.oval, None).to_round(placed)
+        lobes = lobes_on(refined.profile, drawn, rounded.moved(lowered), like=outline.lobes)
+        outline = Outline(outline.oval, lobes)
     return refined, pose, outline, outline.to_round(placed)
-
-
-def _axis_on_z(direction: FloatArray, point: FloatArray) -> FloatArray:
-    """Rigid transform that takes a line to the z axis and the scan's x to angle 0."""
-    z = direction / np.linalg.norm(direction)
-    # Where the axis lies along the scan's x, its y serves instead.
-    reference = np.eye(3)[0] if abs(z[0]) < 0.9 else np.eye(3)[1]
-    x = reference - (reference @ z) * z
-    x /= np.linalg.norm(x)
-    matrix = np.eye(4)
-    matrix[:3, :3] = np.stack([x, np.cross(z, x), z])
-    matrix[:3, 3] = -matrix[:3, :3] @ point
-    return matrix
 
 
 def _settle(refined: Refined) -> tuple[Refined, FloatArray]:

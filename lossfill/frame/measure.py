@@ -67,7 +67,8 @@ def roundness_by_height(
     # Slope is taken out: the radial deviation is that from the profile, not from the ring's mean.
     deviation = drop.offset_mm / np.where(skin, normals[:, 0], 1.0)
     if outline is not None:
-        deviation = deviation + outline.displacement_mm(drop.along, angle)[:, 0]
+        real = outline.from_round(samples.points, drop.along)
+        deviation = deviation + np.hypot(real[:, 0], real[:, 1]) - radius
     for k in range(n_heights):
         middle = (k + 0.5) * top / n_heights
         ring = skin & (np.abs(samples.points[:, 2] - middle) < band)

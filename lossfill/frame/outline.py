@@ -1,327 +1,42 @@
-"""Oval and lobed vessels: an outline that is taken out before revolving and put back after.
+"""Outline of an oval or lobed vessel: taken out before revolving and put back after.
 
 A pot a little out of round is left to the elastic form. Where the outline strays farther than the
 wall is thick, no single section describes the vessel, and neither skin could be told from the
-other. Then every point is first moved in or out to where it would lie on a round vessel:
-
-    vessel = round + (r g(θ) + ρ(s, θ), ζ(s, θ)) along the radius and the axis
-
-where g is the outline's shape common to all heights, exact for a round pot drawn out to an oval,
-and ρ and ζ vary smoothly down the wall. All are made of the low harmonics and, for lobes, of their
-own.
+other. Then every point is first moved to where it would lie on a round vessel: the oval that is
+the same at all heights first (`oval`), then lobes and what else changes down the wall (`lobes`).
+Neither turns a point about the axis.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-from scipy.linalg import solve
-
-from lossfill import tolerances as tol
-from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
+from lossfill.frame.lobes import Lobes
+from lossfill.frame.oval import Oval
 from lossfill.frame.samples import Samples
-from lossfill.frame.section import first_section
 from lossfill.mesh import FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """Displacement of the vessel against a round one, along the radius and the axis.
+    """Way from an oval or lobed vessel to the round one and back.
 
     Parameters
     ----------
-    profile : the round section along which the displacement is kept
-    orders : harmonics that it is made of
-    coefficients : (K, 2, H) mm, for K even knots down the wall from the lip, radius and axis, and
-        the cos and sin of each order. Both skins share them, for the wall moves as one.
-    scale : (H,) cos and sin of each order of g, the outline as a fraction of the radius
+    oval, lobes : the two parts; None where the vessel has no such part
     """
 
-    profile: Profile
-    orders: tuple[int, ...]
-    coefficients: FloatArray
-    scale: FloatArray
-
-    def displacement_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
-        """Displacement at places along the profile and around, (N, 2) mm: radial and axial."""
-        return self._with(along, angle, _waves)
-
-    def slope_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
-        """Change of the displacement around the turn, (N, 2) mm per radian."""
-        return self._with(along, angle, _slopes)
-
-    def _with(
-        self,
-        along: FloatArray,
-        angle: FloatArray,
-        waves: Callable[[FloatArray, tuple[int, ...]], FloatArray],
-    ) -> FloatArray:
-        values = waves(angle, self.orders)
-        total: FloatArray = np.einsum("ndh,nh->nd", self._coefficients_at(along), values)
-        points, _ = at(self.profile, along)
-        total[:, 0] += points[:, 0] * (values @ self.scale)
-        return total
-
-    def _coefficients_at(self, along: FloatArray) -> FloatArray:
-        n = len(self.coefficients)
-        place = np.clip(_down_the_wall(self.profile, along) * (n - 1), 0, n - 1)
-        low = np.minimum(place.astype(np.intp), n - 2)
-        t = (place - low)[:, None, None]
-        mixed: FloatArray = (1 - t) * self.coefficients[low] + t * self.coefficients[low + 1]
-        return mixed
+    oval: Oval | None
+    lobes: Lobes | None
 
     def to_round(self, samples: Samples) -> Samples:
         """Move samples of the vessel to where they lie on the round one, normals with them."""
-        start = _scaled(samples, self.orders, self.scale)
-        return self._settled(samples, start)
+        if self.oval is not None:
+            samples = self.oval.to_round(samples)
+        return samples if self.lobes is None else self.lobes.to_round(samples)
 
     def from_round(self, points: FloatArray, along: FloatArray) -> FloatArray:
         """Move points (N, 3) of the round vessel at places `along` to the real one."""
-        angle = np.arctan2(points[:, 1], points[:, 0])
-        return _shifted(points, angle, self.displacement_mm(along, angle))
-
-    def _settled(self, samples: Samples, start: Samples) -> Samples:
-        angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
-        here = start
-        # The displacement changes slowly along the wall: each round gains more than a digit.
-        for _ in range(3):
-            along = project(self.profile, here.points, here.calm_normals).along
-            here = _unwarped(samples, angle, self, along)
-        return here
-
-
-def find_outline(samples: Samples) -> Outline | None:
-    """Find a vessel's outline where it is far from round; None where it is round enough.
-
-    Parameters
-    ----------
-    samples : upright, axis near z
-    """
-    found = _first_guess(samples)
-    if found is None:
-        return None
-    orders, scale = found
-    few = samples.thinned(tol.OUTLINE_SAMPLES)
-    here = _scaled(few, orders, scale)
-    outline: Outline | None = None
-    for _ in range(tol.OUTLINE_ROUNDS):
-        curve = first_section(here)
-        length = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
-        profile = make_profile(curve, spacing_mm=length * tol.PROFILE_SPACING)
-        outline = Outline(profile, orders, _fit(profile, few, here, orders, scale), scale)
-        here = outline._settled(few, here)
-    return outline
-
-
-def outline_on(profile: Profile, samples: Samples, rounded: Samples, *, like: Outline) -> Outline:
-    """Refit an outline along the final profile.
-
-    Parameters
-    ----------
-    profile : in the frame of `samples`
-    samples, rounded : the same points on the vessel and on the round one
-    like : the outline before, for its orders
-    """
-    few = (samples.thinned(tol.OUTLINE_SAMPLES), rounded.thinned(tol.OUTLINE_SAMPLES))
-    coefficients = _fit(profile, *few, like.orders, like.scale)
-    return Outline(profile, like.orders, coefficients, like.scale)
-
-
-def roughly_round(samples: Samples) -> Samples:
-    """Divide the outline out, alike at all heights: enough to see which end the rim is."""
-    found = _first_guess(samples)
-    return samples if found is None else _scaled(samples, *found)
-
-
-def _first_guess(samples: Samples) -> tuple[tuple[int, ...], FloatArray] | None:
-    """Outline common to all heights, as a fraction of the radius; None where it is small."""
-    angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
-    radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
-    facing = (samples.points[:, :2] * samples.calm_normals[:, :2]).sum(axis=1) / radius
-    wall = np.abs(facing) > 0.4
-    ratio, n_angles = _ratios(samples.points[wall, 2], angle[wall], radius[wall], facing[wall] > 0)
-    # Where only a few rings show anything, it is the floor's break at the bottom of a loss.
-    rings = np.isfinite(ratio).sum(axis=0)
-    shown = rings > 0.5 * np.median(rings)
-    if shown.mean() < 0.5:
-        return None
-    outline = np.zeros(n_angles)
-    outline[shown] = np.nanmedian(ratio[:, shown], axis=0) - 1.0
-    centres = (np.arange(n_angles) + 0.5) * 2 * np.pi / n_angles - np.pi
-    low = tuple(range(1, tol.OUTLINE_ORDER + 1))
-    lobes = _lobes(outline, centres, shown, low)
-    orders = low if lobes is None else (*low, lobes, 2 * lobes)
-    waves = _waves(centres[shown], orders)
-    scale = _robust_fit(waves, outline[shown])
-    swing = float(np.ptp(_waves(centres, orders)[:, 2:] @ scale[2:])) / 2
-    return (orders, scale) if swing > tol.OUTLINE_SWING else None
-
-
-def _ratios(
-    z: FloatArray, angle: FloatArray, radius: FloatArray, outer: FloatArray
-) -> tuple[FloatArray, int]:
-    """Radius over its ring's middle radius, for rings of height and skin: (rings, angles)."""
-    n_heights, n_angles = 16, 120
-    height = np.clip(
-        ((z - z.min()) / max(np.ptp(z), 1e-9) * n_heights).astype(int), 0, n_heights - 1
-    )
-    ring = 2 * height + outer
-    column = np.clip(((angle + np.pi) / (2 * np.pi) * n_angles).astype(int), 0, n_angles - 1)
-    key = ring * n_angles + column
-    size = 2 * n_heights * n_angles
-    count = np.bincount(key, minlength=size)
-    total = np.bincount(key, radius, minlength=size)
-    mean = np.where(count > 2, total / np.maximum(count, 1), np.nan).reshape(-1, n_angles)
-    enough = np.isfinite(mean).mean(axis=1) > 0.3
-    mean = mean[enough]
-    middle = np.nanmedian(mean, axis=1, keepdims=True)
-    return mean / middle, n_angles
-
-
-def _lobes(
-    outline: FloatArray, centres: FloatArray, shown: FloatArray, low: tuple[int, ...]
-) -> int | None:
-    """Number of lobes, where one harmonic above the low ones stands out."""
-    waves = _waves(centres[shown], low)
-    rest = outline[shown] - waves @ _robust_fit(waves, outline[shown])
-    orders = np.arange(low[-1] + 1, tol.LOBES_MAX + 1)
-    amplitude = np.abs(np.exp(-1j * np.outer(orders, centres[shown])) @ rest) * 2 / shown.sum()
-    best = int(amplitude.argmax())
-    return int(orders[best]) if amplitude[best] > tol.OUTLINE_SWING / 2 else None
-
-
-def _robust_fit(design: FloatArray, value: FloatArray) -> FloatArray:
-    weights = np.ones(len(value))
-    for _ in range(6):
-        weighted = design * weights[:, None]
-        ridge = 1e-6 * len(value) * np.eye(design.shape[1])
-        found = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ value)
-        answer = np.asarray(found, dtype=np.float64)
-        residual = np.abs(value - design @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-4
-        weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
-    return answer
-
-
-def _fit(
-    profile: Profile,
-    samples: Samples,
-    here: Samples,
-    orders: tuple[int, ...],
-    scale: FloatArray,
-) -> FloatArray:
-    """Radial displacement along the profile that takes the round section to the samples."""
-    drop = project(profile, here.points, here.calm_normals)
-    size = float(np.linalg.norm(np.ptp(profile.points, axis=0)))
-    keep = on_skin(drop, reach_mm=tol.OUTLINE_REACH * size)
-    along, p = drop.along[keep], samples.points[keep]
-    points, normals = at(profile, along)
-    angle = np.arctan2(p[:, 1], p[:, 0])
-    # How far the real sample lies from the round section, along the section's normal.
-    offset = (np.hypot(p[:, 0], p[:, 1]) - points[:, 0]) * normals[:, 0]
-    offset += (p[:, 2] - points[:, 1]) * normals[:, 1]
-    offset -= points[:, 0] * (_waves(angle, orders) @ scale) * normals[:, 0]
-    n = tol.OUTLINE_KNOTS
-    waves = _waves(angle, orders)
-    hats = _hats(_down_the_wall(profile, along) * (n - 1), n)
-    parts = hats[:, :, None] * normals[:, None, :]
-    design = (parts[:, :, :, None] * waves[:, None, None, :]).reshape(len(along), -1)
-    second = np.diff(np.eye(n), n=2, axis=0)
-    bend = second.T @ second
-    # Rims wave up and down far less than they stray sideways.
-    stiffer = np.diag([1.0, tol.OUTLINE_AXIAL])
-    weight = tol.OUTLINE_BEND * len(along) / n
-    # What the first guess showed to be large is free to be large along the radius; the rest is
-    # held where a loss hides it. Up and down all is held: along a steep wall the two directions
-    # slide into each other.
-    shown = np.repeat(np.hypot(scale[::2], scale[1::2]), 2)
-    radial = tol.OUTLINE_RIDGE / (1.0 + (shown / tol.OUTLINE_SHOWN) ** 2)
-    axial = np.full_like(radial, tol.OUTLINE_RIDGE * tol.OUTLINE_AXIAL)
-    penalty = np.kron(np.kron(bend, stiffer), np.eye(waves.shape[1]))
-    penalty = weight * (penalty + np.kron(np.eye(n), np.diag(np.concatenate([radial, axial]))))
-    weights = np.ones(len(along))
-    for _ in range(4):
-        weighted = design * weights[:, None]
-        answer = solve(weighted.T @ design + penalty, weighted.T @ offset, assume_a="pos")
-        residual = np.abs(offset - design @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-3
-        weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
-    coefficients: FloatArray = answer.reshape(n, 2, -1)
-    return coefficients
-
-
-def _down_the_wall(profile: Profile, along: FloatArray) -> FloatArray:
-    """Distance from the lip along either skin, as a share of the longer of the two, (N,)."""
-    last = len(profile.points) - 1
-    share: FloatArray = np.abs(along - profile.lip) / max(profile.lip, last - profile.lip)
-    return share
-
-
-def _hats(place: FloatArray, n: int) -> FloatArray:
-    """Linear interpolation weights on n even knots, (N, n)."""
-    weights: FloatArray = np.maximum(1.0 - np.abs(place[:, None] - np.arange(n)[None, :]), 0.0)
-    return weights
-
-
-def _waves(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
-    """Cos and sin of each order, (N, 2 · orders)."""
-    columns = [wave(m * angle) for m in orders for wave in (np.cos, np.sin)]
-    return np.stack(columns, axis=1)
-
-
-def _scaled(samples: Samples, orders: tuple[int, ...], scale: FloatArray) -> Samples:
-    """Divide the outline out, alike at all heights."""
-    angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
-    radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
-    factor = 1.0 / (1.0 + _waves(angle, orders) @ scale)
-    shift = np.stack([radius * (factor - 1.0), np.zeros_like(radius)], axis=1)
-    slope = np.stack([radius * (_slopes(angle, orders) @ scale), np.zeros_like(radius)], axis=1)
-    return _moved(samples, angle, shift, slope)
-
-
-def _unwarped(samples: Samples, angle: FloatArray, outline: Outline, along: FloatArray) -> Samples:
-    shift = outline.displacement_mm(along, angle)
-    return _moved(samples, angle, -shift, outline.slope_mm(along, angle))
-
-
-def _slopes(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
-    """Derivatives of `_waves` by the angle."""
-    columns = []
-    for m in orders:
-        columns += [-m * np.sin(m * angle), m * np.cos(m * angle)]
-    return np.stack(columns, axis=1)
-
-
-def _moved(samples: Samples, angle: FloatArray, shift: FloatArray, slope: FloatArray) -> Samples:
-    """Shift points by (N, 2) along radius and axis, and straighten their normals.
-
-    Parameters
-    ----------
-    slope : (N, 2) mm per radian by which the outline that is taken out changes around the turn
-    """
-    radius = np.maximum(np.hypot(samples.points[:, 0], samples.points[:, 1]), 1e-9)
-    around = np.stack([-np.sin(angle), np.cos(angle), np.zeros_like(angle)], axis=1)
-
-    def straightened(normals: FloatArray) -> FloatArray:
-        n_r = normals[:, 0] * np.cos(angle) + normals[:, 1] * np.sin(angle)
-        tilt = (n_r * slope[:, 0] + normals[:, 2] * slope[:, 1]) / radius
-        turned = normals + tilt[:, None] * around
-        unit: FloatArray = turned / np.linalg.norm(turned, axis=1, keepdims=True)
-        return unit
-
-    return Samples(
-        _shifted(samples.points, angle, shift),
-        straightened(samples.normals),
-        straightened(samples.calm_normals),
-        samples.area_mm2,
-    )
-
-
-def _shifted(points: FloatArray, angle: FloatArray, shift: FloatArray) -> FloatArray:
-    # Nothing may pass through the axis.
-    radial = np.maximum(shift[:, 0], -np.hypot(points[:, 0], points[:, 1]))
-    by = np.stack([radial * np.cos(angle), radial * np.sin(angle), shift[:, 1]], axis=1)
-    moved: FloatArray = points + by
-    return moved
+        if self.lobes is not None:
+            points = self.lobes.from_round(points, along)
+        return points if self.oval is None else self.oval.from_round(points)
