@@ -75,7 +75,7 @@ def _rim_up(
     samples: Samples, upright: FloatArray, oval: Oval | None
 ) -> tuple[FloatArray, Oval | None]:
     """Turn the vessel over about x where its rim is down; a first section shows that."""
-    rounded = roughly_round(Outline(oval, None).to_round(samples.moved(upright)))
+    rounded = roughly_round(Outline(oval, None).drawn(samples.moved(upright)))
     if rim_is_high(first_section(rounded)):
         return upright, oval
     over = np.diag([1.0, -1.0, -1.0, 1.0])
@@ -88,7 +88,7 @@ _Stood = tuple[Refined, FloatArray, Outline | None, Samples]
 
 def _stand(samples: Samples, upright: FloatArray, oval: Oval | None) -> _Stood:
     """Settle the vessel, with its outline where it has one."""
-    lobes = find_lobes(Outline(oval, None).to_round(samples.moved(upright)))
+    lobes = find_lobes(Outline(oval, None).drawn(samples.moved(upright)))
     if oval is None and lobes is None:
         return _stand_round(samples, upright)
     return _stand_outlined(samples, upright, Outline(oval, lobes))
@@ -105,7 +105,7 @@ def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:
 def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _Stood:
     """Settle a vessel that is round only once its outline is taken out."""
     for _ in range(tol.OUTLINE_POSES):
-        rounded = outline.to_round(samples.moved(pose))
+        rounded = outline.revolved(samples.moved(pose))
         motion = refine(rounded, first_section(rounded)).moved
         oval, lobes = outline.oval, outline.lobes
         if oval is None:
@@ -113,15 +113,16 @@ def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _St
         else:
             pose, oval = stood(motion @ lifted(oval.draw) @ pose)
         # In the new pose once more, for the lobes were found in the old one.
-        drawn = Outline(oval, None).to_round(samples.moved(pose))
+        drawn = Outline(oval, None).drawn(samples.moved(pose))
         outline = Outline(oval, find_lobes(drawn) or lobes)
-    rounded = outline.to_round(samples.moved(pose))
+    rounded = outline.revolved(samples.moved(pose))
     refined, lowered = _settle(refine(rounded, first_section(rounded), free=False))
     pose = lowered @ pose
     placed = samples.moved(pose)
     if outline.lobes is not None:
-        drawn = Outline(outline.oval, None).to_round(placed)
-        lobes = lobes_on(refined.profile, drawn, rounded.moved(lowered), like=outline.lobes)
+        lobes = lobes_on(
+            refined.profile, outline.drawn(placed), rounded.moved(lowered), like=outline.lobes
+        )
         outline = Outline(outline.oval, lobes)
     return refined, pose, outline, outline.to_round(placed)
 

@@ -4,7 +4,8 @@ A pot a little out of round is left to the elastic form. Where the outline stray
 wall is thick, no single section describes the vessel, and neither skin could be told from the
 other. Then every point is first moved to where it would lie on a round vessel: the oval that is
 the same at all heights first (`oval`), then lobes and what else changes down the wall (`lobes`).
-Neither turns a point about the axis.
+Both work in the drawn coordinates, in which lobes
+are evenly spread; the form, which goes by the angle on the vessel, sees every point at that angle.
 """
 
 from __future__ import annotations
@@ -29,14 +30,27 @@ class Outline:
     oval: Oval | None
     lobes: Lobes | None
 
-    def to_round(self, samples: Samples) -> Samples:
+    def drawn(self, samples: Samples) -> Samples:
+        """Take the oval out of samples of the vessel, normals with them."""
+        return samples if self.oval is None else self.oval.to_round(samples)
+
+    def revolved(self, samples: Samples) -> Samples:
         """Move samples of the vessel to where they lie on the round one, normals with them."""
-        if self.oval is not None:
-            samples = self.oval.to_round(samples)
-        return samples if self.lobes is None else self.lobes.to_round(samples)
+        drawn = self.drawn(samples)
+        return drawn if self.lobes is None else self.lobes.to_round(drawn)
+
+    def to_round(self, samples: Samples) -> Samples:
+        """Do the same, and leave each sample at the angle about the axis that it has."""
+        revolved = self.revolved(samples)
+        return revolved if self.oval is None else self.oval.turned_back(revolved)
 
     def from_round(self, points: FloatArray, along: FloatArray) -> FloatArray:
-        """Move points (N, 3) of the round vessel at places `along` to the real one."""
+        """Move points (N, 3) of the round vessel at places `along` to the real one.
+
+        They keep their angle about the axis, so this undoes `to_round`.
+        """
+        if self.oval is not None:
+            points = self.oval.turned_on(points)
         if self.lobes is not None:
             points = self.lobes.from_round(points, along)
         return points if self.oval is None else self.oval.from_round(points)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.frame.samples import Samples
+from lossfill.frame.samples import Samples, unit
 from lossfill.mesh import FloatArray
 
 
@@ -29,8 +29,7 @@ class Oval:
 
     Parameters
     ----------
-    draw : (2, 2) symmetric, determinant 1; takes x and y of the oval vessel to a round one, on
-        which every point is then turned about the axis to the angle that it came from
+    draw : (2, 2) symmetric, determinant 1; takes x and y of the oval vessel to a round one
     """
 
     draw: FloatArray
@@ -42,38 +41,47 @@ class Oval:
         return float(long / short)
 
     def to_round(self, samples: Samples) -> Samples:
-        """Move samples of the vessel to where they lie on the round one, normals with them."""
-        old = samples.points[:, :2]
-        new = old @ self.draw
-        # cos and sin of the way back to the old angle, times both radii.
-        size = np.maximum(np.linalg.norm(old, axis=1) * np.linalg.norm(new, axis=1), 1e-300)
-        cos = (old * new).sum(axis=1) / size
-        sin = (new[:, 0] * old[:, 1] - new[:, 1] * old[:, 0]) / size
-
-        def turned(xy: FloatArray, z: FloatArray) -> FloatArray:
-            x, y = xy.T
-            return np.stack([cos * x - sin * y, sin * x + cos * y, z], axis=1)
-
-        def straightened(normals: FloatArray) -> FloatArray:
-            stretched = turned(normals[:, :2] @ np.linalg.inv(self.draw), normals[:, 2])
-            unit: FloatArray = stretched / np.linalg.norm(stretched, axis=1, keepdims=True)
-            return unit
-
+        """Draw samples of the oval vessel back to a round one, normals with them."""
+        matrix = lifted(self.draw)[:3, :3]
+        cofactors = np.linalg.inv(matrix)
         return Samples(
-            turned(new, samples.points[:, 2]),
-            straightened(samples.normals),
-            straightened(samples.calm_normals),
+            samples.points @ matrix,
+            unit(samples.normals @ cofactors),
+            unit(samples.calm_normals @ cofactors),
             samples.area_mm2,
         )
 
     def from_round(self, points: FloatArray) -> FloatArray:
-        """Move points (N, 3) of the round vessel to the real one."""
-        # The radius alone changes: by what `draw` does to the direction, undone.
-        radius = np.linalg.norm(points[:, :2], axis=1)
-        drawn = np.linalg.norm(points[:, :2] @ self.draw, axis=1)
-        factor = radius / np.maximum(drawn, 1e-300)
-        moved: FloatArray = points * np.stack([factor, factor, np.ones_like(factor)], axis=1)
+        """Draw points (N, 3) of the round vessel out to the oval one."""
+        moved: FloatArray = points @ np.linalg.inv(lifted(self.draw)[:3, :3])
         return moved
+
+    def turned_back(self, samples: Samples) -> Samples:
+        """Turn samples of the round vessel about its axis, each to its angle on the oval one."""
+        undo = np.asarray(np.linalg.inv(self.draw), dtype=np.float64)
+        turn = _turns(samples.points[:, :2], undo)
+        return Samples(
+            _turned(samples.points, turn),
+            _turned(samples.normals, turn),
+            _turned(samples.calm_normals, turn),
+            samples.area_mm2,
+        )
+
+    def turned_on(self, points: FloatArray) -> FloatArray:
+        """Undo `turned_back` for points (N, 3)."""
+        return _turned(points, _turns(points[:, :2], self.draw))
+
+
+def _turns(xy: FloatArray, matrix: FloatArray) -> FloatArray:
+    """Cos and sin by which a (2, 2) symmetric matrix turns vectors (N, 2), (N, 2)."""
+    new = xy @ matrix
+    turn = np.stack([(xy * new).sum(axis=1), xy[:, 0] * new[:, 1] - xy[:, 1] * new[:, 0]], axis=1)
+    return unit(turn)
+
+
+def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
+    (x, y, z), (cos, sin) = vectors.T, turn.T
+    return np.stack([cos * x - sin * y, sin * x + cos * y, z], axis=1)
 
 
 def find_oval(samples: Samples, upright: FloatArray) -> tuple[FloatArray, Oval] | None:
@@ -152,8 +160,7 @@ def _turn(samples: Samples, upright: FloatArray) -> _Turn:
     for _ in range(tol.OVAL_ROUNDS):
         matrix = lifted(oval.draw) @ upright
         p = samples.points @ matrix[:3, :3].T + matrix[:3, 3]
-        n = samples.calm_normals @ np.linalg.inv(matrix[:3, :3])
-        n /= np.linalg.norm(n, axis=1, keepdims=True)
+        n = unit(samples.calm_normals @ np.linalg.inv(matrix[:3, :3]))
         answer, miss = _solve(p, n, weights)
         size = float(np.sqrt((p[:, :2] ** 2).sum(axis=1).mean()))
         scale = max(3 * 1.4826 * float(np.median(np.abs(miss))), 2 * tol.AXIS_SCALE_FLOOR * size)

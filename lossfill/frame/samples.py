@@ -86,7 +86,7 @@ def sample_body(body: Body, *, n: int, rng: np.random.Generator) -> Samples:
     u[over], v[over] = 1 - u[over], 1 - v[over]
     a, b, c = (mesh.vertices[mesh.faces[face, k]] for k in range(3))
     points = a + u[:, None] * (b - a) + v[:, None] * (c - a)
-    normals = _unit(np.cross(b - a, c - a))
+    normals = unit(np.cross(b - a, c - a))
     return Samples(points, normals, _calm(faces, points, normals), step)
 
 
@@ -166,7 +166,8 @@ def _calm(faces: _Faces, points: FloatArray, normals: FloatArray) -> FloatArray:
     return np.where(agreed[:, None], total / np.maximum(length, 1e-300)[:, None], normals)
 
 
-def _unit(vectors: FloatArray) -> FloatArray:
+def unit(vectors: FloatArray) -> FloatArray:
+    """Vectors (N, D) divided by their lengths; zero stays zero."""
     length = np.linalg.norm(vectors, axis=1, keepdims=True)
-    unit: FloatArray = vectors / np.maximum(length, 1e-300)
-    return unit
+    result: FloatArray = vectors / np.maximum(length, 1e-300)
+    return result
