@@ -20,7 +20,7 @@ from lossfill.frame.measure import (
 )
 from lossfill.frame.outline import Outline
 from lossfill.frame.oval import Oval, axis_on_z, find_oval, lifted, stood
-from lossfill.frame.profile import Profile, project
+from lossfill.frame.profile import Profile, Projection, project
 from lossfill.frame.refine import Refined, refine
 from lossfill.frame.refusals import no_axis, no_hollow
 from lossfill.frame.samples import Samples, sample_body
@@ -68,6 +68,7 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
         wall_mm=wall_mm(profile),
         capacity_ml=capacity_ml(profile),
         roundness=roundness_by_height(profile, placed, drop, outline),
+        warnings=_warn_of_strays(profile, placed, drop, outline),
     )
 
 
@@ -135,6 +136,26 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
     matrix = np.array(refined.moved)
     matrix[2, 3] -= down
     return replace(refined, profile=lowered), matrix
+
+
+def _warn_of_strays(
+    profile: Profile, placed: Samples, drop: Projection, outline: Outline | None
+) -> tuple[str, ...]:
+    """Say where the wall strays so far from round, or from its oval, that the form may be wrong."""
+    beside_oval = None if outline is None else Outline(None, outline.lobes)
+    rings = roundness_by_height(profile, placed, drop, beside_oval)
+    stray, height = max(
+        ((max(ring.amplitudes_mm), ring.height_mm) for ring in rings), default=(0, 0)
+    )
+    limit = tol.OUTLINE_SWING * float(profile.points[:, 0].max())
+    if stray <= limit:
+        return ()
+    shape = "round" if outline is None or outline.oval is None else "an even oval"
+    return (
+        f"{height:.0f} mm above the foot the wall strays {stray:.1f} mm from "
+        f"{shape} (up to {limit:.1f} mm is followed well): compare the form with the vessel "
+        "in misfit.png before you make anything",
+    )
 
 
 def _refuse_without_hollow(profile: Profile, size_mm: float) -> None:

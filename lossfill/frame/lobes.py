@@ -1,14 +1,13 @@
-"""Oval and lobed vessels: an outline that is taken out before revolving and put back after.
+"""Lobes: an outline that is taken out before revolving and put back after.
 
-A pot a little out of round is left to the elastic form. Where the outline strays farther than the
-wall is thick, no single section describes the vessel, and neither skin could be told from the
-other. Then every point is first moved in or out to where it would lie on a round vessel:
+Where the outline strays farther than the wall is thick, no single section describes the vessel, and
+neither skin could be told from the other. Then every point is first moved in or out to where it
+would lie on a round vessel:
 
     vessel = round + (r g(θ) + ρ(s, θ), ζ(s, θ)) along the radius and the axis
 
-where g is the outline's shape common to all heights, exact for a round pot drawn out to an oval,
-and ρ and ζ vary smoothly down the wall. All are made of the low harmonics and, for lobes, of their
-own.
+where g is the outline's shape common to all heights, and ρ and ζ vary smoothly down the wall. All
+are made of the low harmonics and of the lobes' own.
 """
 
 from __future__ import annotations
@@ -21,14 +20,14 @@ from scipy.linalg import solve
 
 from lossfill import tolerances as tol
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
-from lossfill.frame.samples import Samples
+from lossfill.frame.samples import Samples, unit
 from lossfill.frame.section import first_section
 from lossfill.mesh import FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lobes:
-    """Displacement of the vessel against a round one, along the radius and the axis.
+    """Displacement of a lobed vessel against a round one, along the radius and the axis.
 
     Parameters
     ----------
@@ -93,7 +92,7 @@ class Lobes:
 
 
 def find_lobes(samples: Samples) -> Lobes | None:
-    """Find a vessel's outline where it is far from round; None where it is round enough.
+    """Find the lobes of a vessel; None where it has none that an elastic form could not follow.
 
     Parameters
     ----------
@@ -105,24 +104,24 @@ def find_lobes(samples: Samples) -> Lobes | None:
     orders, scale = found
     few = samples.thinned(tol.OUTLINE_SAMPLES)
     here = _scaled(few, orders, scale)
-    outline: Lobes | None = None
+    lobes: Lobes | None = None
     for _ in range(tol.OUTLINE_ROUNDS):
         curve = first_section(here)
         length = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
         profile = make_profile(curve, spacing_mm=length * tol.PROFILE_SPACING)
-        outline = Lobes(profile, orders, _fit(profile, few, here, orders, scale), scale)
-        here = outline._settled(few, here)
-    return outline
+        lobes = Lobes(profile, orders, _fit(profile, few, here, orders, scale), scale)
+        here = lobes._settled(few, here)
+    return lobes
 
 
 def lobes_on(profile: Profile, samples: Samples, rounded: Samples, *, like: Lobes) -> Lobes:
-    """Refit an outline along the final profile.
+    """Refit lobes along the final profile.
 
     Parameters
     ----------
     profile : in the frame of `samples`
     samples, rounded : the same points on the vessel and on the round one
-    like : the outline before, for its orders
+    like : the lobes before, for their orders
     """
     few = (samples.thinned(tol.OUTLINE_SAMPLES), rounded.thinned(tol.OUTLINE_SAMPLES))
     coefficients = _fit(profile, *few, like.orders, like.scale)
@@ -130,13 +129,16 @@ def lobes_on(profile: Profile, samples: Samples, rounded: Samples, *, like: Lobe
 
 
 def roughly_round(samples: Samples) -> Samples:
-    """Divide the outline out, alike at all heights: enough to see which end the rim is."""
+    """Divide lobes out, alike at all heights: enough to see which end the rim is."""
     found = _first_guess(samples)
     return samples if found is None else _scaled(samples, *found)
 
 
 def _first_guess(samples: Samples) -> tuple[tuple[int, ...], FloatArray] | None:
-    """Outline common to all heights, as a fraction of the radius; None where it is small."""
+    """Outline common to all heights, as a fraction of the radius; None where it has no lobes.
+
+    The low harmonics alone are left to the elastic form: over a wide loss they would be guessed.
+    """
     angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
     radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
     facing = (samples.points[:, :2] * samples.calm_normals[:, :2]).sum(axis=1) / radius
@@ -152,7 +154,9 @@ def _first_guess(samples: Samples) -> tuple[tuple[int, ...], FloatArray] | None:
     centres = (np.arange(n_angles) + 0.5) * 2 * np.pi / n_angles - np.pi
     low = tuple(range(1, tol.OUTLINE_ORDER + 1))
     lobes = _lobes(outline, centres, shown, low)
-    orders = low if lobes is None else (*low, lobes, 2 * lobes)
+    if lobes is None:
+        return None
+    orders = (*low, lobes, 2 * lobes)
     waves = _waves(centres[shown], orders)
     scale = _robust_fit(waves, outline[shown])
     swing = float(np.ptp(_waves(centres, orders)[:, 2:] @ scale[2:])) / 2
@@ -281,9 +285,9 @@ def _scaled(samples: Samples, orders: tuple[int, ...], scale: FloatArray) -> Sam
     return _moved(samples, angle, shift, slope)
 
 
-def _unwarped(samples: Samples, angle: FloatArray, outline: Lobes, along: FloatArray) -> Samples:
-    shift = outline.displacement_mm(along, angle)
-    return _moved(samples, angle, -shift, outline.slope_mm(along, angle))
+def _unwarped(samples: Samples, angle: FloatArray, lobes: Lobes, along: FloatArray) -> Samples:
+    shift = lobes.displacement_mm(along, angle)
+    return _moved(samples, angle, -shift, lobes.slope_mm(along, angle))
 
 
 def _slopes(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
@@ -308,8 +312,7 @@ def _moved(samples: Samples, angle: FloatArray, shift: FloatArray, slope: FloatA
         n_r = normals[:, 0] * np.cos(angle) + normals[:, 1] * np.sin(angle)
         tilt = (n_r * slope[:, 0] + normals[:, 2] * slope[:, 1]) / radius
         turned = normals + tilt[:, None] * around
-        unit: FloatArray = turned / np.linalg.norm(turned, axis=1, keepdims=True)
-        return unit
+        return unit(turned)
 
     return Samples(
         _shifted(samples.points, angle, shift),
