@@ -443,8 +443,8 @@ what a printer resolves."""
 # --- frame: oval and lobed outlines ------------------------------------------------------------
 
 OUTLINE_SWING = 0.02
-"""Fraction of the radius that lobes must reach to be taken out (1.6 mm at 160 mm), and a low harmonic
-to be told of: above 0.024, wrong chips appear on the rim of a squeezed bowl."""
+"""Fraction of the radius: smaller lobes are left to the elastic form (1.6 mm at 160 mm), and larger
+low harmonics are told of, for at 0.024 wrong chips appear on the rim of a squeezed bowl."""
 
 OUTLINE_ORDER = 4
 """Harmonics of an outline besides its lobes."""
