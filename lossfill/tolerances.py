@@ -453,11 +453,14 @@ OVAL_MIN = 1.03
 """Longer over shorter diameter from which a vessel counts as oval. Round pots, real and made up,
 have up to 1.02, lobed ones 1.023; what is rounder than this the elastic form follows well."""
 
-OVAL_ROUNDS = 12
-"""Rounds of the affine turn; from a line across the axis it settles in eight, else in four."""
+OVAL_ROUNDS = 15
+"""Rounds of the affine turn at most: five as a rule, more from a line across the axis."""
 
-OUTLINE_POSES = 2
-"""Rounds of pose and outline in turn; the pose moves by less than 0.01 mm in a third."""
+OVAL_SETTLED = 1e-4
+"""Radians, or fraction of the radius, by which it moves in its last round: 0.006 mm at 60 mm."""
+
+OVAL_POSES = 2
+"""Rounds of pose and section of an oval; the pose moves by less than 0.01 mm in a third."""
 
 LOBES_MAX = 24
 """Largest number of lobes looked for."""

@@ -9,7 +9,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.frame.axis import fit_axis
-from lossfill.frame.frame import Frame
+from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.lobes import find_lobes, lobes_on, roughly_round
 from lossfill.frame.measure import (
     capacity_ml,
@@ -20,7 +20,7 @@ from lossfill.frame.measure import (
 )
 from lossfill.frame.outline import Outline
 from lossfill.frame.oval import Oval, axis_on_z, find_oval, lifted, stood
-from lossfill.frame.profile import Profile, Projection, project
+from lossfill.frame.profile import Profile, project
 from lossfill.frame.refine import Refined, refine
 from lossfill.frame.refusals import no_axis, no_hollow
 from lossfill.frame.samples import Samples, sample_body
@@ -54,6 +54,10 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     _refuse_without_axis(refined.coverage, refined.elastic_residual_mm, max(height, diameter))
     _refuse_without_hollow(profile, max(height, diameter))
     drop = project(profile, placed.points, placed.calm_normals)
+    roundness = roundness_by_height(profile, placed, drop, outline)
+    strays = roundness
+    if outline is not None and outline.oval is not None:
+        strays = roundness_by_height(profile, placed, drop, Outline(None, outline.lobes))
     return Frame(
         vessel_from_scan=vessel_from_scan,
         profile=profile,
@@ -67,8 +71,8 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
         foot_diameter_mm=foot_diameter_mm(profile),
         wall_mm=wall_mm(profile),
         capacity_ml=capacity_ml(profile),
-        roundness=roundness_by_height(profile, placed, drop, outline),
-        warnings=_warn_of_strays(profile, placed, drop, outline),
+        roundness=roundness,
+        warnings=_warn_of_strays(strays, diameter, outline),
     )
 
 
@@ -105,7 +109,7 @@ def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:
 
 def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _Stood:
     """Settle a vessel that is round only once its outline is taken out."""
-    for _ in range(tol.OUTLINE_POSES):
+    for _ in range(1 if outline.oval is None else tol.OVAL_POSES):
         rounded = outline.revolved(samples.moved(pose))
         motion = refine(rounded, first_section(rounded)).moved
         oval, lobes = outline.oval, outline.lobes
@@ -139,15 +143,12 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
 
 
 def _warn_of_strays(
-    profile: Profile, placed: Samples, drop: Projection, outline: Outline | None
+    strays: tuple[Roundness, ...], diameter_mm: float, outline: Outline | None
 ) -> tuple[str, ...]:
     """Say where the wall strays so far from round, or from its oval, that the form may be wrong."""
-    beside_oval = None if outline is None else Outline(None, outline.lobes)
-    rings = roundness_by_height(profile, placed, drop, beside_oval)
-    stray, height = max(
-        ((max(ring.amplitudes_mm), ring.height_mm) for ring in rings), default=(0, 0)
-    )
-    limit = tol.OUTLINE_SWING * float(profile.points[:, 0].max())
+    most = [(max(ring.amplitudes_mm), ring.height_mm) for ring in strays]
+    stray, height = max(most, default=(0.0, 0.0))
+    limit = tol.OUTLINE_SWING * diameter_mm / 2
     if stray <= limit:
         return ()
     shape = "round" if outline is None or outline.oval is None else "an even oval"

@@ -166,6 +166,8 @@ def _turn(samples: Samples, upright: FloatArray) -> _Turn:
         scale = max(3 * 1.4826 * float(np.median(np.abs(miss))), 2 * tol.AXIS_SCALE_FLOOR * size)
         weights = 1.0 / (1.0 + (miss / scale) ** 2) ** 2
         upright, oval = stood(_plain(answer) @ matrix)
+        if max(np.abs(answer[:2]).max() / size, np.abs(answer[2:]).max()) < tol.OVAL_SETTLED:
+            break
     return _Turn(upright, oval, float(np.minimum((miss / size) ** 2, tol.AXIS_SCORE_CAP**2).mean()))
 
 
