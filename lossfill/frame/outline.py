@@ -2,10 +2,9 @@
 
 A pot a little out of round is left to the elastic form. Where the outline strays farther than the
 wall is thick, no single section describes the vessel, and neither skin could be told from the
-other. Then every point is first moved to where it would lie on a round vessel: the oval that is
-the same at all heights first (`oval`), then lobes and what else changes down the wall (`lobes`).
-Both work in the drawn coordinates, in which lobes
-are evenly spread; the form, which goes by the angle on the vessel, sees every point at that angle.
+other. Then every point is first moved to where it would lie on a round vessel: the oval, the same
+at all heights, is taken out first (`oval`), then lobes (`lobes`), which are even only without it.
+The form goes by the angle on the vessel, so each point is last turned back to that.
 """
 
 from __future__ import annotations
