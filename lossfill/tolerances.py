@@ -453,6 +453,13 @@ OVAL_MIN = 1.03
 """Longer over shorter diameter from which a vessel counts as oval. Round pots, real and made up,
 have up to 1.02, lobed ones 1.023; what is rounder than this the elastic form follows well."""
 
+OVAL_MAX = 1.6
+"""The same at most: along the narrow ellipses of a stronger oval the walls of a box pass, too."""
+
+OVAL_MISS_MAX = 0.065
+"""RMS by which normals miss an oval's turn, as a fraction of the radius and capped at
+`AXIS_SCORE_CAP`: noisy scans and lobed dishes have up to 0.057, boxes from 0.067."""
+
 OVAL_ROUNDS = 15
 """Rounds of the affine turn at most: five as a rule, more from a line across the axis."""
 

@@ -87,6 +87,8 @@ def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
 def find_oval(samples: Samples, upright: FloatArray) -> tuple[FloatArray, Oval] | None:
     """Find the affine turn that leaves the skin where it is; None where it is near a plain one.
 
+    None too where there is no such turn, as for a box; what to say of that is not decided here.
+
     Parameters
     ----------
     samples : in scan coordinates
@@ -101,7 +103,13 @@ def find_oval(samples: Samples, upright: FloatArray) -> tuple[FloatArray, Oval] 
         return None
     # The normals of a strong oval can all but meet a line that lies across its axis.
     starts = [found, *(_turn(samples, start) for start in _principal(samples.points))]
-    best = min(starts, key=lambda turn: turn.miss)
+    best = min(
+        (turn for turn in starts if turn.oval.ratio < tol.OVAL_MAX),
+        key=lambda turn: turn.miss,
+        default=None,
+    )
+    if best is None or best.miss > tol.OVAL_MISS_MAX**2:
+        return None
     return best.upright, best.oval
 
 

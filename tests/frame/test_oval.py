@@ -61,6 +61,21 @@ def test_what_is_round_or_nearly_so_has_no_oval() -> None:
         assert find_oval(samples, np.eye(4)) is None
 
 
+def test_the_flat_walls_of_a_box_are_no_oval() -> None:
+    random = np.random.default_rng(4)
+    side = random.integers(0, 3, 6000)
+    sign = random.choice([-1.0, 1.0], 6000)
+    points = random.uniform(-1.0, 1.0, (6000, 3))
+    points[np.arange(6000), side] = sign
+    normals = np.eye(3)[side] * sign[:, None]
+    # Each side of 80 × 60 × 50 mm gets a share of the points by its area.
+    keep = random.random(6000) < (np.array([3000.0, 4000.0, 4800.0]) / 4800.0)[side]
+    points, normals = points[keep] * [40.0, 30.0, 25.0], normals[keep]
+    for seed in (0, 1, 2):
+        pose = random_pose(np.random.default_rng(seed))
+        assert find_oval(Samples(points, normals, normals, 1.0).moved(pose), np.eye(4)) is None
+
+
 def test_from_round_undoes_to_round_and_normals_stay_square_to_the_skin() -> None:
     samples = egg_cup_samples(1.3, share=1.0, pose=np.eye(4))
     oval = Oval(np.array([[0.9, 0.1], [0.1, 1.01 / 0.9]]))
