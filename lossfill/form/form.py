@@ -68,17 +68,23 @@ class Form:
         """Offset of the intact skin from the profile at places along it and around, mm."""
         return interpolate(self.cells, self.profile, self.field_mm, along, angle)
 
-    def locate(self, points: FloatArray, normals: FloatArray) -> Projection:
+    def locate(self, points: FloatArray, normals: FloatArray) -> tuple[Projection, FloatArray]:
         """Drop points of the vessel on the profile, with its outline allowed for.
 
         Parameters
         ----------
         points, normals : (N, 3) vessel coordinates
+
+        Returns
+        -------
+        Where they fall, and (N,) the angle of each around the round vessel, 0 to 2π, by which
+        the cells go.
         """
         here = Samples(points, normals, normals, 0.0)
         if self.outline is not None:
             here = self.outline.to_round(here)
-        return project(self.profile, here.points, here.normals)
+        angle = np.mod(np.arctan2(here.points[:, 1], here.points[:, 0]), 2 * np.pi)
+        return project(self.profile, here.points, here.normals), angle
 
     def misfit(self, points_scan: FloatArray, normals_scan: FloatArray) -> FloatArray:
         """Signed distance of skin points from the intact form, mm, positive outside.
@@ -94,8 +100,7 @@ class Form:
         vessel_from_scan = np.linalg.inv(self.scan_from_vessel)
         p = points_scan @ vessel_from_scan[:3, :3].T + vessel_from_scan[:3, 3]
         n = normals_scan @ vessel_from_scan[:3, :3].T
-        drop = self.locate(p, n)
-        angle = np.mod(np.arctan2(p[:, 1], p[:, 0]), 2 * np.pi)
+        drop, angle = self.locate(p, n)
         misfit = drop.offset_mm - self.offset_mm(drop.along, angle)
         facing = drop.agreement > tol.SKIN_AGREEMENT
         return np.where(facing & (np.abs(misfit) < tol.MISFIT_SHOWN_MM), misfit, np.nan)

@@ -110,7 +110,7 @@ def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:
 def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _Stood:
     """Settle a vessel that is round only once its outline is taken out."""
     for _ in range(1 if outline.oval is None else tol.OVAL_POSES):
-        rounded = outline.revolved(samples.moved(pose))
+        rounded = outline.to_round(samples.moved(pose))
         motion = refine(rounded, first_section(rounded)).moved
         oval, lobes = outline.oval, outline.lobes
         if oval is None:
@@ -120,7 +120,7 @@ def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _St
         # In the new pose once more, for the lobes were found in the old one.
         drawn = Outline(oval, None).drawn(samples.moved(pose))
         outline = Outline(oval, find_lobes(drawn) or lobes)
-    rounded = outline.revolved(samples.moved(pose))
+    rounded = outline.to_round(samples.moved(pose))
     refined, lowered = _settle(refine(rounded, first_section(rounded), free=False))
     pose = lowered @ pose
     placed = samples.moved(pose)

@@ -62,13 +62,14 @@ def roundness_by_height(
     _, normals = at(profile, drop.along)
     skin = (drop.agreement > tol.SKIN_AGREEMENT) & (np.abs(normals[:, 0]) > 0.5)
     skin &= drop.along > profile.lip
-    angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
     radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
     # Slope is taken out: the radial deviation is that from the profile, not from the ring's mean.
     deviation = drop.offset_mm / np.where(skin, normals[:, 0], 1.0)
+    real = samples.points
     if outline is not None:
         real = outline.from_round(samples.points, drop.along)
         deviation = deviation + np.hypot(real[:, 0], real[:, 1]) - radius
+    angle = np.arctan2(real[:, 1], real[:, 0])
     for k in range(n_heights):
         middle = (k + 0.5) * top / n_heights
         ring = skin & (np.abs(samples.points[:, 2] - middle) < band)

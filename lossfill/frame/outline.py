@@ -4,7 +4,7 @@ A pot a little out of round is left to the elastic form. Where the outline stray
 wall is thick, no single section describes the vessel, and neither skin could be told from the
 other. Then every point is first moved to where it would lie on a round vessel: the oval, the same
 at all heights, is taken out first (`oval`), then lobes (`lobes`), which are even only without it.
-The form goes by the angle on the vessel, so each point is last turned back to that.
+The form, too, goes by angles on the round vessel: it was round when its wall came out uneven.
 """
 
 from __future__ import annotations
@@ -33,23 +33,13 @@ class Outline:
         """Take the oval out of samples of the vessel, normals with them."""
         return samples if self.oval is None else self.oval.to_round(samples)
 
-    def revolved(self, samples: Samples) -> Samples:
+    def to_round(self, samples: Samples) -> Samples:
         """Move samples of the vessel to where they lie on the round one, normals with them."""
         drawn = self.drawn(samples)
         return drawn if self.lobes is None else self.lobes.to_round(drawn)
 
-    def to_round(self, samples: Samples) -> Samples:
-        """Do the same, and leave each sample at the angle about the axis that it has."""
-        revolved = self.revolved(samples)
-        return revolved if self.oval is None else self.oval.turned_back(revolved)
-
     def from_round(self, points: FloatArray, along: FloatArray) -> FloatArray:
-        """Move points (N, 3) of the round vessel at places `along` to the real one.
-
-        They keep their angle about the axis, so this undoes `to_round`.
-        """
-        if self.oval is not None:
-            points = self.oval.turned_on(points)
+        """Move points (N, 3) of the round vessel at places `along` to the real one."""
         if self.lobes is not None:
             points = self.lobes.from_round(points, along)
         return points if self.oval is None else self.oval.from_round(points)

@@ -56,33 +56,6 @@ class Oval:
         moved: FloatArray = points @ np.linalg.inv(lifted(self.draw)[:3, :3])
         return moved
 
-    def turned_back(self, samples: Samples) -> Samples:
-        """Turn samples of the round vessel about its axis, each to its angle on the oval one."""
-        undo = np.asarray(np.linalg.inv(self.draw), dtype=np.float64)
-        turn = _turns(samples.points[:, :2], undo)
-        return Samples(
-            _turned(samples.points, turn),
-            _turned(samples.normals, turn),
-            _turned(samples.calm_normals, turn),
-            samples.area_mm2,
-        )
-
-    def turned_on(self, points: FloatArray) -> FloatArray:
-        """Undo `turned_back` for points (N, 3)."""
-        return _turned(points, _turns(points[:, :2], self.draw))
-
-
-def _turns(xy: FloatArray, matrix: FloatArray) -> FloatArray:
-    """Cos and sin by which a (2, 2) symmetric matrix turns vectors (N, 2), (N, 2)."""
-    new = xy @ matrix
-    turn = np.stack([(xy * new).sum(axis=1), xy[:, 0] * new[:, 1] - xy[:, 1] * new[:, 0]], axis=1)
-    return unit(turn)
-
-
-def _turned(vectors: FloatArray, turn: FloatArray) -> FloatArray:
-    (x, y, z), (cos, sin) = vectors.T, turn.T
-    return np.stack([cos * x - sin * y, sin * x + cos * y, z], axis=1)
-
 
 def find_oval(samples: Samples, upright: FloatArray) -> tuple[FloatArray, Oval] | None:
     """Find the affine turn that leaves the skin where it is; None where it is near a plain one.

@@ -73,7 +73,6 @@ def _guessed(body: Body, frame: Frame, form: Form) -> BoolArray:
     turn, shift = frame.vessel_from_scan[:3, :3], frame.vessel_from_scan[:3, 3]
     points = points @ turn.T + shift
     normals = np.repeat(normal @ turn.T, len(barycentric), axis=0)
-    drop = form.locate(points, normals)
-    angle = np.mod(np.arctan2(points[:, 1], points[:, 0]), 2 * np.pi)
+    drop, angle = form.locate(points, normals)
     mask.ravel()[cell_of(form.cells, form.profile, drop.along, angle)] = True
     return grow(form.cells, mask, tol.GUESSED_MARGIN_MM)

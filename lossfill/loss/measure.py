@@ -13,7 +13,7 @@ from lossfill.form.cells import cell_of
 from lossfill.form.choice import Choice
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
-from lossfill.frame.profile import Projection, project
+from lossfill.frame.profile import Projection
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
 from lossfill.nearest import Surface
@@ -54,6 +54,7 @@ class _Faces:
     centres: FloatArray
     angle: FloatArray
     drop: Projection
+    round_angle: FloatArray
     is_break: BoolArray
 
     @staticmethod
@@ -67,13 +68,15 @@ class _Faces:
         areas = np.linalg.norm(cross, axis=1)
         centres = corners.mean(axis=1)
         normals = cross / np.maximum(areas, 1e-300)[:, None]
+        drop, round_angle = form.locate(centres, normals)
         return _Faces(
             vertices,
             faces,
             areas,
             centres,
             np.mod(np.arctan2(centres[:, 1], centres[:, 0]), 2 * np.pi),
-            project(form.profile, centres, normals),
+            drop,
+            round_angle,
             ~from_original(raw, missing.form_here.original_id(), len(faces)),
         )
 
@@ -190,7 +193,7 @@ def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, floa
 def _choice(faces: _Faces, form: Form) -> Choice:
     """The choice of source that most of the new skin follows."""
     skin = ~faces.is_break
-    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.angle[skin])
+    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.round_angle[skin])
     area = np.bincount(form.choice.ravel()[where], faces.areas[skin], len(form.choices))
     return form.choices[int(area.argmax())]
 
