@@ -1,9 +1,9 @@
 """Speed: the whole road against the floor, on the same broken bowl at growing sizes.
 
 The floor is the least that any tool has to do with a scan of n triangles and one loss: read the
-file, build one solid, cut one chunk as large as the loss out of it. Each job runs in a fresh process. Floor, road
-and command take turns, so that a busy spell of the machine falls on all of them; of the repeats the
-shortest time counts, for noise only ever adds, and the largest memory.
+file, build one solid, cut one chunk as large as the loss out of it. Each job runs in a fresh
+process. Floor, road and command take turns, so that a busy spell of the machine falls on all of
+them; of the repeats the shortest time counts, for noise only ever adds, and the largest memory.
 """
 
 from __future__ import annotations

@@ -26,6 +26,7 @@ from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
 from lossfill.form.form import Form, interpolate
 from lossfill.form.hide import choose_patches
 from lossfill.form.join import JoinSkin, join_places
+from lossfill.form.rings import with_rings
 from lossfill.form.sources import Source, make_sources
 from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.frame import Frame
