@@ -27,7 +27,7 @@ from lossfill.form.form import Form, interpolate
 from lossfill.form.hide import choose_patches
 from lossfill.form.join import JoinSkin, join_places
 from lossfill.form.rings import with_rings
-from lossfill.form.sources import Source, make_sources
+from lossfill.form.sources import REVOLVE, Source, make_sources
 from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Profile, Projection, at, on_skin, project, to_half_plane
@@ -82,6 +82,9 @@ def fit_form(
         repeats=repeats,
         twin=None if twin is None else _skin_of(twin, frame.profile, cells),
     )
+    if source is None and stiffness is not None:
+        # Only a revolved form is stiff.
+        source = REVOLVE
     tried = sources if source is None else _asked(sources, source)
     choices = choose_sources(cells, skin, gap, elastic, tried, noise_mm=noise)
     expected = choices[0].error_mm

@@ -11,8 +11,8 @@ from lossfill.form.cells import Skin
 from lossfill.form.choose import choose_elastic
 from lossfill.form.conform import conform
 from lossfill.form.hide import choose_patches
-from lossfill.form.rings import with_rings
-from lossfill.form.trust import expect_errors
+from lossfill.form.sources import REVOLVE, Source
+from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.profile import at, make_profile
 from lossfill.mesh import BoolArray, FloatArray
 
@@ -44,9 +44,15 @@ def stated_and_true(gap: BoolArray, seed: int) -> tuple[FloatArray, FloatArray]:
     skin = Skin(np.where(gap, 0.0, truth), np.where(gap, 0.0, 3.0))
     patches = choose_patches(CELLS, skin, gap)
     elastic = choose_elastic(CELLS, skin, patches, size_mm=84.0, tries=tol.STIFFNESSES)
-    stated, largest = expect_errors(CELLS, skin, gap, elastic, noise_mm=0.02)
-    assert largest == stated[gap].max()
-    shape = with_rings(CELLS, skin, elastic.field, gap)
+    revolve = Source(REVOLVE, None, "the profile")
+    choices = choose_sources(CELLS, skin, gap, elastic, (revolve,), noise_mm=0.02)
+    stated = np.zeros(CELLS.shape)
+    for choice in choices:
+        stated[choice.gap] = choice.error_mm
+        assert choice.source == REVOLVE
+        assert choice.bound_mm > choice.error_mm
+    assert (stated[gap] > 0).all()
+    shape, _ = chosen_field(CELLS, skin, gap, elastic, (revolve,), choices)
     return stated, conform(CELLS, skin, shape, gap=gap, noise_mm=0.02) - truth
 
 
