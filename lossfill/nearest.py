@@ -39,6 +39,15 @@ class Surface:
         signed = self._scene.compute_signed_distance(self._local(points), nsamples=3)
         return np.asarray(signed.numpy(), np.float64)
 
+    def along_rays(self, starts: FloatArray, directions: FloatArray) -> FloatArray:
+        """Distance along unit directions to the first triangle met, (N,) mm; infinite for none."""
+        import open3d
+
+        local = (starts - self._middle).astype(np.float32)
+        rays = np.concatenate([local, directions.astype(np.float32)], axis=1)
+        met = self._scene.cast_rays(open3d.core.Tensor.from_numpy(rays))["t_hit"]
+        return np.asarray(met.numpy(), np.float64)
+
     def _local(self, points: FloatArray) -> Any:
         return _tensor((points - self._middle).astype(np.float32))
 

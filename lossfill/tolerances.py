@@ -161,6 +161,73 @@ the cube; it is 0.1 s here."""
 SHORT_RIM_WIDTH = 0.10
 """Times the diagonal; least area cuts straight across, which on a 15 mm opening errs by 0.5 mm."""
 
+# --- body: scans of one skin -------------------------------------------------------------------
+
+WALL_MOST = 0.12
+"""Times the diagonal; a wall is thinner (16 mm on a 120 mm bottle) and a hollow is wider."""
+
+TWO_SKINS_SHARE = 0.6
+"""Share of the surface with the other skin behind it from which a scan counts as one of both."""
+
+TWO_SKINS_LEAST = 0.03
+"""Share of it from which the wall can be measured between the two skins."""
+
+RAY_START = 1e-4
+"""Times the diagonal that a ray starts inside the skin: far above 32-bit rounding."""
+
+WALL_RANGE_MM = (0.5, 50.0)
+"""mm; walls thinner or thicker than this are not thrown, and a slip of the unit is likely."""
+
+WALL_PAN = 1.5
+"""Walls by which an edge is sunk: past the hollow's border, and no farther than it must."""
+
+WALL_CELL = 0.4
+"""Walls per cell of the laid skin: it errs by h²/8R, 0.01 mm at a wall of 3 mm."""
+
+WALL_COLLAPSE_MM = 0.005
+"""mm that the laid skin may give for fewer triangles: far below what is known of it."""
+
+WALL_CELLS = 300
+"""Cells along the diagonal at most, which keeps a large jar to some seconds."""
+
+BREAK_REACH = 2.5
+"""Walls from an edge within which scanned break faces are looked for."""
+
+BREAK_REACH_SHARE = 0.12
+"""Times the diagonal; the longest such reach tried where the wall is not known yet."""
+
+BREAK_REACH_MM = 2.5
+"""mm; the shortest such reach."""
+
+BREAK_AGREEMENT = 0.15
+"""Share by which widths of a strip found with two reaches may differ."""
+
+BREAK_CALM = 0.1
+"""Times the reach about a face over which the lie of the land is averaged."""
+
+BREAK_WITHIN = 0.75
+"""Share of the reach within which a strip must end: farther on only skin may follow."""
+
+BREAK_COSINE = 0.7
+"""Cosine to the skin's normal below which a face along an edge is a break (45°): half-way between
+along the skin and square to it."""
+
+BREAK_SHARE = 0.4
+"""Share of an edge that must end in break faces before their width is taken for the wall."""
+
+LIP_TURN = 0.1
+"""Mean cosine towards an opening's middle from which the skin has turned over a lip."""
+
+BOTTOM_WIDTH = 0.3
+"""Least width of a bottom over the vessel's: a smaller flat opening is a loss."""
+
+BOTTOM_FACING = 0.3
+"""Cosine by which the opening at the other end must face away from a bottom; a rim with a large
+loss is tilted."""
+
+BOTTOM_DEPTH = 0.9
+"""Share of the scan's depth behind a bottom at which the other end begins."""
+
 # --- body: soundness -------------------------------------------------------------------------
 
 SHEET_THICKNESS = 1e-4

@@ -12,7 +12,15 @@ from scipy.sparse.csgraph import connected_components
 
 from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, transformed
 
-__all__ = ["add_scan_holes", "add_seams", "as_scanned", "coloured", "random_pose", "smooth_noise"]
+__all__ = [
+    "add_scan_holes",
+    "add_seams",
+    "as_scanned",
+    "coloured",
+    "from_outside",
+    "random_pose",
+    "smooth_noise",
+]
 
 _TOGETHER_MM = 0.2
 """Points closer than this move together: a scanner does not resolve them apart."""
@@ -194,6 +202,66 @@ def add_scan_holes(
         inside_foot = 0.7 * radius[points[:, 2] < 1.0].min()
         gone |= faces_down & (points[:, 2] < 0.15 * top) & (radius < inside_foot)
     return _without(mesh, gone)
+
+
+def from_outside(
+    body: Mesh, whole: Mesh, *, breaks: bool = False, bottom: bool = True, lip_mm: float = 0.0
+) -> Mesh:
+    """Leave out what is not seen from around the vessel: its inner skin.
+
+    Parameters
+    ----------
+    body : what is left, in the vessel's frame (axis +z)
+    whole : the vessel before it broke
+    breaks : the break faces were seen, and scanned as well
+    bottom : the underside was scanned; without it the scan ends 2 mm above the table
+    lip_mm : depth below the rim to which the inside of the mouth was seen
+
+    Returns
+    -------
+    Mesh
+        Open at the mouth, at each loss, and at the bottom where that was not scanned.
+    """
+    corners = body.vertices[body.faces]
+    centre = corners.mean(axis=1)
+    area = face_vectors(body)
+    normal = area / np.maximum(np.linalg.norm(area, axis=1, keepdims=True), 1e-30)
+    outward = centre * [1.0, 1.0, 0.0]
+    outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-30)
+    top = float(whole.vertices[:, 2].max())
+    # From the inner skin the outer one is always met on the way out.
+    seen = ~np.isfinite(Surface(whole).cast(centre + 0.01 * normal, outward))
+    underside = (normal[:, 2] < -0.3) & (centre[:, 2] < 0.1 * top)
+    seen = (seen | underside) if bottom else (seen & (corners[..., 2].min(axis=1) > 2.0))
+    seen |= (centre[:, 2] > top - lip_mm) & (lip_mm > 0.0)
+    is_break = Surface(whole).distance(centre) > 0.02
+    seen = (seen & ~is_break) | (is_break & breaks)
+    return _simple_rims(body, seen)
+
+
+def _simple_rims(mesh: Mesh, kept: BoolArray) -> Mesh:
+    """Keep the largest sheet of the chosen triangles, less those that pinch its rims."""
+    faces = mesh.faces[kept]
+    for _ in range(50):
+        n = len(mesh.vertices)
+        pairs = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2).astype(np.int64)
+        label = _groups(pairs, n)[faces[:, 0]]
+        faces = faces[label == np.bincount(label).argmax()]
+        pairs = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2).astype(np.int64)
+        forth, back = pairs[:, 0] * n + pairs[:, 1], pairs[:, 1] * n + pairs[:, 0]
+        open_side = ~np.isin(forth, back)
+        pinched = np.bincount(pairs[open_side, 0], minlength=n) > 1
+        # A triangle that hangs by one side only would make a rim of teeth.
+        ragged = open_side.reshape(-1, 3).sum(axis=1) > 1
+        drop = pinched[faces].any(axis=1) | ragged
+        if not drop.any():
+            break
+        faces = faces[~drop]
+    used = np.zeros(len(mesh.vertices), dtype=bool)
+    used[faces] = True
+    now = np.cumsum(used) - 1
+    colours = None if mesh.colours is None else mesh.colours[used]
+    return Mesh(mesh.vertices[used], now[faces].astype(np.int32), colours)
 
 
 def coloured(mesh: Mesh, whole: Mesh, bead: BoolArray | None = None) -> Mesh:

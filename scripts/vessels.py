@@ -20,6 +20,7 @@ from lossfill.solids import mesh_from_solid, solid_from_mesh
 
 __all__ = [
     "Faults",
+    "bottle",
     "lobed_dish",
     "mug",
     "on_grid",
@@ -87,6 +88,18 @@ def mug(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Me
     body = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
     joined = solid_from_mesh(body) + solid_from_mesh(_handle(edge_mm))
     return _foot_on_zero(mesh_from_solid(_largest_part(joined)))
+
+
+def bottle(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Mesh:
+    """Bottle with a narrow neck, 60 mm wide and 120 mm high, neck 25 mm, wall 3 mm all over."""
+    t = np.linspace(0.0, 1.0, 80)
+    z = 2.0 + 118.0 * t
+    belly = 26.5 + 3.5 * np.sin(np.pi * np.clip((z - 2.0) / 90.0, 0.0, 1.0))
+    neck = _ramp(z - 68.0, 32.0)
+    outer = np.stack([belly * (1.0 - neck) + 12.5 * neck, z], axis=1)
+    foot = [(0.0, 3.0), (20.0, 2.6), (21.0, 0.0), (25.0, 0.0), (26.0, 1.0)]
+    profile = _thrown_profile(foot, outer, wall_mm=(3.0, 3.0), floor_z_mm=6.0)
+    return revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
 
 
 def plain_cup(*, edge_mm: float = 1.5) -> Mesh:

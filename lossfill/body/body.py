@@ -41,6 +41,10 @@ class Body:
     solid : the same triangles as a guaranteed-manifold solid
     repairs : all that was done, in the order in which it was done
     warnings : sentences that every front end must show
+    assumed : (F,) bool, True for an inner skin that was laid where only the outer one was scanned,
+        and for its stitches to the scan's edges, or None where there is none. Its shape follows
+        the scanned skin, so frame, form and fill take it for the wall it stands for; what tells a
+        person what was measured must leave it out
     """
 
     mesh: Mesh
@@ -48,3 +52,9 @@ class Body:
     solid: manifold3d.Manifold = field(repr=False)
     repairs: tuple[Repair, ...] = ()
     warnings: tuple[str, ...] = ()
+    assumed: NDArray[np.bool_] | None = None
+
+    @property
+    def guessed(self) -> NDArray[np.bool_]:
+        """Triangles that were not measured, (F,): those that are patched and those assumed."""
+        return self.patched if self.assumed is None else self.patched | self.assumed

@@ -12,6 +12,7 @@ import numpy as np
 from lossfill.body.body import Body, Repair
 from lossfill.body.debris import find_debris, parts_of
 from lossfill.body.openings import Closed, Closing, close_openings, face_to_face
+from lossfill.body.onebody import body_of_one_skin
 from lossfill.body.overlap import find_overlap
 from lossfill.body.pieces import Settled, refuse_far_apart, settle
 from lossfill.body.topology import Edges, edges_of, label_faces, label_sheets, used_vertices
@@ -27,12 +28,14 @@ HOLES_LISTED = 20
 """Scan holes that are listed one by one; the rest are summed up."""
 
 
-def make_body(scan: Scan) -> Body:
+def make_body(scan: Scan, *, wall_mm: float | None = None) -> Body:
     """Find the solid that a scan shows, and list every repair that was needed.
 
     Parameters
     ----------
     scan : triangles in mm, which stay as they are
+    wall_mm : thickness of the wall, used where the scan shows one skin only; None borrows it from
+        where both skins or the break faces were scanned
 
     Returns
     -------
@@ -42,7 +45,8 @@ def make_body(scan: Scan) -> Body:
     Raises
     ------
     NotWatertightError
-        Where openings remain that are no scan holes, with their number, size and place.
+        Where openings remain that are no scan holes, with their number, size and place, or where
+        one skin was scanned and nothing says how thick the wall is.
     InputError
         Where the scan is a sheet, holds separate objects or only scraps, overlaps itself, or has
         edges that more than two triangles share.
@@ -54,6 +58,11 @@ def make_body(scan: Scan) -> Body:
     repairs: list[Repair] = []
     faces, edges = _tidy(mesh.vertices, mesh.faces, repairs)
     closing = close_openings(mesh.vertices, faces, edges)
+    if (edges.uses == 1).any() and (closing.left or wall_mm is not None):
+        one_skin = body_of_one_skin(mesh, faces, repairs, wall_mm=wall_mm)
+        if one_skin is not None:
+            _check_solid(one_skin.mesh, one_skin.solid)
+            return one_skin
     _refuse_left(closing)
     warnings = _list_holes(closing, repairs)
     patched = np.zeros(len(closing.faces), dtype=np.bool_)

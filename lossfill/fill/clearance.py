@@ -13,7 +13,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
 from lossfill import tolerances as tol
-from lossfill.fill.isosurface import HALVINGS, isosurface
+from lossfill.isosurface import HALVINGS, isosurface
 from lossfill.mesh import FloatArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh

@@ -36,7 +36,7 @@ class Studio:
     pieces : one per fill, in the order of `fills`
     fills : by loss number
     losses : all of them by number, with a piece or without
-    patched : (F,) marks the body's triangles that close a scan hole
+    patched : (F,) marks the body's triangles that were not measured
     vessel_from_scan : (4, 4) rigid transform
     """
 
@@ -62,7 +62,7 @@ def make_studio(design: Design) -> Studio:
         tuple(make_subject(transformed(fill.mesh, matrix), PIECE) for fill in fills),
         fills,
         tuple(sorted(design.losses, key=lambda loss: loss.number)),
-        design.body.patched,
+        design.body.guessed,
         matrix,
     )
 

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from lossfill.fill.isosurface import isosurface
+from lossfill.isosurface import isosurface
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.solids import solid_from_mesh
 

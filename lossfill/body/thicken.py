@@ -1,0 +1,168 @@
+r"""A solid out of a scan that shows one skin: the wall is given, the inner skin is laid.
+
+Nobody sees the inside of a bottle. What its outer skin bounds, with a pan sunk into each edge where
+the skin ends, is a lump; what lies deeper in it than the wall is thick is hollow:
+
+        outer skin    edge of a loss
+      ═══════════════╗                ╔═══   pan: its sides run into the material square to the
+      ///// wall //// ╲______________╱       skin, deeper than the wall is thick
+      - - - - - - - - - - - - - - - - - - -  the hollow's border, `wall_mm` from the skin
+
+Lump less hollow is the wall. The hollow's border is where the distance from the skin is `wall_mm`,
+so that tight curves and close walls (a foot ring) stay solid instead of folding over, and its
+sides end on the scan's own edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from lossfill import tolerances as tol
+from lossfill.body.flatmesh import make_delaunay
+from lossfill.body.oneskin import OpenSkin, fan
+from lossfill.body.patch import Rim
+from lossfill.errors import InputError
+from lossfill.isosurface import isosurface
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
+from lossfill.nearest import Surface
+from lossfill.solids import Solid, checked, solid_from_mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Thickened:
+    """A closed wall about an open skin.
+
+    Parameters
+    ----------
+    mesh : closed, outward triangles
+    patched : (F,) True where a patch closed the skin itself (a pinhole, the bottom)
+    assumed : (F,) True on the laid inner skin and its stitches
+    solid : the same triangles as a solid
+    inner_extent_mm : extent of the laid skin
+    """
+
+    mesh: Mesh
+    patched: BoolArray
+    assumed: BoolArray
+    solid: Solid
+    inner_extent_mm: float
+
+
+def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
+    """Lay an inner skin `wall_mm` inside an open skin and stitch it to every edge.
+
+    Raises
+    ------
+    InputError
+        Where the wall is thicker than the vessel has room for.
+    """
+    lump, is_patch, is_pan = _lump(skin, wall_mm)
+    hollow = _hollow(skin, lump, wall_mm)
+    # Numbered, so that each triangle of the wall tells what it was cut from.
+    number = np.arange(len(lump.faces), dtype=np.uint64)
+    whole = checked(
+        manifold3d.Manifold(
+            manifold3d.Mesh64(
+                np.array(lump.vertices), lump.faces.astype(np.uint64), face_id=number
+            )
+        ).as_original(),
+        "an edge of the open scan could not be closed",
+    )
+    wall = checked(whole - hollow, "the inner skin could not be laid")
+    wall = max(wall.decompose(), key=lambda part: float(part.volume()))
+    raw = wall.to_mesh64()
+    faces = raw.tri_verts.astype(np.int32)
+    from_lump = _runs_of(raw, whole.original_id(), len(faces))
+    source = np.where(from_lump, np.asarray(raw.face_id, dtype=np.int64), 0)
+    source = np.minimum(source, len(lump.faces) - 1)
+    patched = from_lump & is_patch[source]
+    assumed = ~from_lump | is_pan[source]
+    laid = raw.vert_properties[faces[~from_lump].ravel(), :3]
+    if len(laid) == 0:
+        raise InputError(
+            f"a wall of {wall_mm:g} mm leaves no hollow inside this scan: give a smaller --wall"
+        )
+    return Thickened(
+        mesh=Mesh(np.ascontiguousarray(raw.vert_properties[:, :3]), faces),
+        patched=patched,
+        assumed=assumed,
+        solid=wall,
+        inner_extent_mm=float(np.linalg.norm(np.ptp(laid, axis=0))),
+    )
+
+
+def _lump(skin: OpenSkin, wall_mm: float) -> tuple[Mesh, BoolArray, BoolArray]:
+    """Close the skin with its patches and a pan at each edge: triangles, patches, pans."""
+    vertices, faces = [skin.vertices], [skin.faces]
+    n_vertices = len(skin.vertices)
+    n_pan = 0
+    direction = skin.inward(wall_mm)
+    for rim in skin.edges:
+        n = len(rim.loop)
+        sunk = rim.points + tol.WALL_PAN * wall_mm * direction[rim.loop]
+        below = n_vertices + np.arange(n, dtype=np.int32)
+        ahead, below_ahead = np.roll(rim.loop, -1), np.roll(below, -1)
+        sides = np.concatenate(
+            [np.stack([rim.loop, ahead, below_ahead], 1), np.stack([rim.loop, below_ahead, below], 1)]
+        )
+        middle, floor = _floor(rim, sunk)
+        # The last number stands for the middle point, where there is one.
+        floor = np.append(below, n_vertices + n)[floor]
+        vertices += [sunk, middle]
+        n_vertices += n + len(middle)
+        faces += [sides.astype(np.int32), floor.astype(np.int32)]
+        n_pan += len(sides) + len(floor)
+    lump = Mesh(np.concatenate(vertices), np.concatenate(faces))
+    count = len(lump.faces)
+    is_pan = np.arange(count) >= count - n_pan
+    is_patch = np.zeros(count, dtype=np.bool_)
+    is_patch[len(skin.faces) - skin.n_patched : len(skin.faces)] = True
+    return lump, is_patch, is_pan
+
+
+def _floor(rim: Rim, sunk: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Close the sunk edge: a middle point or none, and triangles that name edge and middle."""
+    if rim.simple:
+        flat = rim.laid_out(sunk)[:, :2]
+        return np.empty((0, 3)), make_delaunay(flat, rim.flat)
+    return sunk.mean(axis=0)[None], fan(len(sunk))
+
+
+def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
+    """All of the lump that lies deeper below its skin than the wall is thick, and a bit beyond."""
+    cell_mm = max(tol.WALL_CELL * wall_mm, skin.diagonal_mm / tol.WALL_CELLS)
+    # Broken edges end the wall; distance from them says nothing of it.
+    measured = Surface(Mesh(skin.vertices, skin.faces[~skin.is_break]))
+    bound = Surface(lump)
+    # Past the lump's own border, or both would lie in one plane on the floor of a pan.
+    beyond_mm = 1.5 * cell_mm
+
+    def value(points: FloatArray) -> FloatArray:
+        inside = bound.signed_distance(points) - beyond_mm
+        return np.asarray(np.maximum(wall_mm - measured.distance(points), inside))
+
+    near = points_over(lump, spacing_mm=4.0 * cell_mm)
+    surface = isosurface(
+        near, value, cell_mm=cell_mm, reach_mm=wall_mm + beyond_mm + 4.0 * cell_mm
+    )
+    if surface is None:
+        raise InputError(
+            f"a wall of {wall_mm:g} mm leaves no hollow inside this scan: give a smaller --wall"
+        )
+    parts = solid_from_mesh(surface).decompose()
+    # Outside the lump nothing is deep; what is apart from the main hollow is the inside of a thick
+    # foot or a knob, which stays solid.
+    return max(parts, key=lambda part: float(part.volume())).simplify(tol.WALL_COLLAPSE_MM)
+
+
+def _runs_of(raw: manifold3d.Mesh64, original: int, n: int) -> NDArray[np.bool_]:
+    """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
+    result = np.zeros(n, dtype=np.bool_)
+    starts = np.asarray(raw.run_index) // 3
+    for k, name in enumerate(np.asarray(raw.run_original_id)):
+        result[starts[k] : starts[k + 1]] = name == original
+    return result
