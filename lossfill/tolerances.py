@@ -394,6 +394,15 @@ SMALLEST_VESSEL_MM = 20.0
 LARGEST_VESSEL_MM = 1000.0
 """mm, largest side: storage jars end about here, and a wrong unit would land above."""
 
+RIM_LEAST_MM = 5.0
+"""mm; the narrowest mouth whose diameter can be measured well enough to scale a vessel by."""
+
+RIM_ROUNDS = 4
+"""Times the vessel is stood up to find its scale: the last change is far below a rim's own error."""
+
+RIM_SCALE_ROUNDING = 1e-3
+"""Change of scale that ends the search: 0.1 mm on a 100 mm rim, as well as one can measure it."""
+
 MOST_TRIANGLES_READ = 50_000_000
 """Triangles; files that repeat one part many times can ask for more than any memory holds."""
 

@@ -104,8 +104,8 @@ def _borrowed(mesh: Mesh, distance: FloatArray, share: float) -> tuple[float, st
     widest = max(rims, key=lambda rim: rim.width_mm)
     openings = "1 opening remains" if len(rims) == 1 else f"{len(rims)} openings remain"
     raise NotWatertightError(
-        f"this looks like a scan of one skin, and nothing says how thick its wall is ({openings}, "
-        f"the widest {widest.width_mm:.1f} mm across at {place_text(widest.centre)}): give the "
+        f"this looks like a scan of one skin, and nothing says how thick its wall is ({openings}; "
+        f"the widest is {widest.width_mm:.1f} mm across at {place_text(widest.centre)}): give the "
         "wall's thickness with --wall MM, or scan inside and outside and merge the scans"
     )
 

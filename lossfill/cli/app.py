@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 LARGEST_CLEARANCE_MM = 1.0
 """mm; a wider glue line is a fill of its own, and no adhesive here holds it thin and even."""
 
+WALL_MM = (0.5, 50.0)
+RIM_MM = (5.0, 1000.0)
+"""mm; ranges of `lossfill.tolerances`, repeated so that --help loads nothing."""
+
 app = typer.Typer(
     name="lossfill",
     help="From a scan of a mended vessel with missing pieces to a piece that fills each loss.",
@@ -54,11 +58,31 @@ class FormName(StrEnum):
 
 ScanArgument = Annotated[
     Path,
-    typer.Argument(metavar="SCAN", help="The scan: STL, PLY, OBJ, OFF, GLB, glTF or 3MF."),
+    typer.Argument(
+        metavar="SCAN", help="The scan: STL, PLY, OBJ, OFF, GLB, glTF, 3MF or XYZ points."
+    ),
 ]
 UnitsOption = Annotated[
     UnitName | None,
     typer.Option("--units", help="Unit of the file's numbers, where the file does not state it."),
+]
+WallOption = Annotated[
+    float | None,
+    typer.Option(
+        "--wall",
+        metavar="MM",
+        help="Thickness of the wall, for a scan of the outside only.",
+        callback=lambda value: _in_range(value, *WALL_MM, "measure the wall at a break"),
+    ),
+]
+RimOption = Annotated[
+    float | None,
+    typer.Option(
+        "--rim-diameter",
+        metavar="MM",
+        help="Diameter of the rim as measured on the pot; scales a scan of unknown scale.",
+        callback=lambda value: _in_range(value, *RIM_MM, "measure over the outside of the lip"),
+    ),
 ]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print one JSON document instead of the summary.")
@@ -108,6 +132,12 @@ def _clearance(value: float) -> float:
     return value
 
 
+def _in_range(value: float | None, low: float, high: float, advice: str) -> float | None:
+    if value is not None and not low <= value <= high:  # also refuses NaN
+        raise typer.BadParameter(f"{value:g} mm is outside {low:g} to {high:g} mm; {advice}")
+    return value
+
+
 def _show_version(wanted: bool) -> None:
     if wanted:
         print(f"lossfill {__version__}")
@@ -143,6 +173,8 @@ def fill(
             help="Folder for the files; without it, one named after the scan, here.",
         ),
     ] = None,
+    wall: WallOption = None,
+    rim_diameter: RimOption = None,
     as_json: JsonOption = False,
     no_pictures: Annotated[
         bool, typer.Option("--no-pictures", help="Leave the pictures out; saves time.")
@@ -156,7 +188,7 @@ def fill(
     from lossfill.cli.commands import run_fill
 
     folder = default_folder(scan) if out is None else out
-    settings = _with_form(_settings(units, seed), form, repeats, twin)
+    settings = _with_form(_settings(units, seed, wall, rim_diameter), form, repeats, twin)
     settings = replace(settings, clearance_mm=clearance)
     run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
 
@@ -165,19 +197,23 @@ def fill(
 def inspect(
     scan: ScanArgument,
     units: UnitsOption = None,
+    wall: WallOption = None,
+    rim_diameter: RimOption = None,
     as_json: JsonOption = False,
     seed: SeedOption = 1,
 ) -> None:
     """Say how large and how round the vessel is. Writes nothing."""
     from lossfill.cli.commands import run_inspect
 
-    run_inspect(scan, _settings(units, seed), as_json=as_json)
+    run_inspect(scan, _settings(units, seed, wall, rim_diameter), as_json=as_json)
 
 
 @app.command()
 def measure(
     scan: ScanArgument,
     units: UnitsOption = None,
+    wall: WallOption = None,
+    rim_diameter: RimOption = None,
     as_json: JsonOption = False,
     form: FormOption = None,
     repeats: RepeatsOption = None,
@@ -187,7 +223,8 @@ def measure(
     """Measure the losses, before you mix. Writes nothing."""
     from lossfill.cli.commands import run_measure
 
-    run_measure(scan, _with_form(_settings(units, seed), form, repeats, twin), as_json=as_json)
+    settings = _with_form(_settings(units, seed, wall, rim_diameter), form, repeats, twin)
+    run_measure(scan, settings, as_json=as_json)
 
 
 def default_folder(scan: Path) -> Path:
@@ -203,8 +240,15 @@ def _with_form(
     )
 
 
-def _settings(units: UnitName | None, seed: int) -> Settings:
+def _settings(
+    units: UnitName | None, seed: int, wall_mm: float | None, rim_diameter_mm: float | None
+) -> Settings:
     from lossfill.road import Settings
     from lossfill.scan.scan import Unit
 
-    return Settings(units=None if units is None else Unit[units.name], seed=seed)
+    return Settings(
+        units=None if units is None else Unit[units.name],
+        seed=seed,
+        wall_mm=wall_mm,
+        rim_diameter_mm=rim_diameter_mm,
+    )

@@ -38,6 +38,7 @@ def vessel_document(scan: Scan, body: Body, frame: Frame, warnings: tuple[str, .
             "unit_mm": scan.unit.mm,
             "unit_source": scan.unit_source,
             "triangles": len(scan.mesh.faces),
+            "scale": scan.scale,
         },
         "repairs": [asdict(repair) for repair in body.repairs],
         "frame": {

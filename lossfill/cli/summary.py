@@ -39,9 +39,8 @@ def vessel_lines(scan: Scan, frame: Frame) -> Iterator[str]:
     yield f"Vessel in {scan.path.name}"
     unit = scan.unit.name.lower()
     n_triangles = f"{len(scan.mesh.faces):,}".replace(",", " ")
-    read_as = (
-        f"{scan.format}, {n_triangles} triangles, unit {unit} ({_UNIT_SOURCES[scan.unit_source]})"
-    )
+    source = _UNIT_SOURCES[scan.unit_source] if scan.scale == 1.0 else "scaled to the rim you gave"
+    read_as = f"{scan.format}, {n_triangles} triangles, unit {unit} ({source})"
     yield from _row("read as", read_as)
     yield from _row(
         "size",

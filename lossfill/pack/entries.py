@@ -66,6 +66,7 @@ def make_record(
                 unit_mm=scan.unit.mm,
                 unit_source=scan.unit_source,
                 triangles=len(scan.mesh.faces),
+                scale=scan.scale,
             ),
             settings=SettingsPart(
                 clearance_mm=settings.clearance_mm,
@@ -74,6 +75,8 @@ def make_record(
                 form=settings.form,
                 repeats=settings.repeats,
                 twin=None if settings.twin is None else settings.twin.name,
+                wall_mm=settings.wall_mm,
+                rim_diameter_mm=settings.rim_diameter_mm,
             ),
             repairs=tuple(
                 RepairPart(

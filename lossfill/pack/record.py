@@ -53,7 +53,15 @@ class InputPart(_Part):
     unit_source: Literal["file", "asked", "inferred"] = Field(
         description="file: the format states it; asked: the caller said so; inferred: from the size"
     )
-    triangles: int = Field(ge=1, description="number of triangles in the file")
+    triangles: int = Field(
+        ge=1, description="number of triangles in the file, or made from its points"
+    )
+    scale: float = Field(
+        default=1.0,
+        gt=0,
+        description="what the file's lengths were multiplied by, besides the unit, to meet the rim "
+        "diameter that was given, not rounded; all coordinates are those of the scan so scaled",
+    )
 
 
 class SettingsPart(_Part):
@@ -65,6 +73,12 @@ class SettingsPart(_Part):
     form: str | None = Field(description="how the form was to be found, or null: by what fits best")
     repeats: int | None = Field(description="repeats around the turn asked for, or null")
     twin: str | None = Field(description="file name of the twin's scan, or null")
+    wall_mm: Measure | None = Field(
+        default=None, description="wall thickness given for a scan of one skin, or null"
+    )
+    rim_diameter_mm: Measure | None = Field(
+        default=None, description="rim diameter given to scale the scan by, or null"
+    )
 
 
 class RepairPart(_Part):

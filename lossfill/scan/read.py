@@ -47,7 +47,9 @@ _PARSING_FAILURES = (
 """What damaged content makes Python, numpy and the libraries raise."""
 
 
-def read_scan(path: str | Path, *, units: Unit | None = None) -> Scan:
+def read_scan(
+    path: str | Path, *, units: Unit | None = None, any_size: bool = False
+) -> Scan:
     """Read a scan file: STL, PLY, OBJ, OFF, GLB/glTF or 3MF.
 
     The format is told by the content; a wrong ending is warned about. Triangles stay in the pose
@@ -58,6 +60,8 @@ def read_scan(path: str | Path, *, units: Unit | None = None) -> Scan:
     ----------
     path : the file; it is opened for reading only
     units : unit of the file's numbers; None lets the file, or else its size, decide
+    any_size : take any size, as the scale will be set by a length measured on the pot; where
+        nothing states the unit, it is then called millimetres
 
     Returns
     -------
@@ -84,7 +88,9 @@ def read_scan(path: str | Path, *, units: Unit | None = None) -> Scan:
             raw, warnings = _parsed(data, path)
             sha256 = digest.result().hexdigest()
         sides = _sides(raw)
-        unit, source, unit_warnings = settle_unit(sides, stated=raw.unit, asked=units)
+        unit, source, unit_warnings = settle_unit(
+            sides, stated=raw.unit, asked=units, any_size=any_size
+        )
         mesh = _mesh_in_mm(raw, unit)
     except InputError as error:
         raise InputError(f"{path.name or path}: {error}") from error

@@ -41,6 +41,8 @@ class Scan:
     unit_source : "file" (the format states it), "asked" (the caller said so) or "inferred"
     sha256 : hash of the file's bytes, hexadecimal
     warnings : sentences that every front end must show
+    scale : what the file's lengths were multiplied by besides the unit, to meet a length measured
+        on the pot; 1 where nothing was
     """
 
     mesh: Mesh
@@ -50,3 +52,4 @@ class Scan:
     unit_source: UnitSource
     sha256: str
     warnings: tuple[str, ...] = ()
+    scale: float = 1.0

@@ -52,7 +52,7 @@ def unit_name(unit: Unit) -> str:
 
 
 def settle_unit(
-    sides: FloatArray, *, stated: Unit | None, asked: Unit | None
+    sides: FloatArray, *, stated: Unit | None, asked: Unit | None, any_size: bool = False
 ) -> tuple[Unit, UnitSource, tuple[str, ...]]:
     """Decide the unit of a file's numbers.
 
@@ -61,6 +61,7 @@ def settle_unit(
     sides : (3,) sides of the bounding box in the file's own numbers
     stated : unit that the file states, or None
     asked : unit that the person gave, or None; it wins over the file's
+    any_size : the scale comes from elsewhere, so no size is refused and none tells the unit
 
     Returns
     -------
@@ -74,6 +75,10 @@ def settle_unit(
     """
     if float(sides.max()) <= 0:
         raise InputError("all its points lie in one place: export the scan again")
+    if any_size:
+        if asked is not None:
+            return asked, "asked", ()
+        return (stated, "file", ()) if stated is not None else (Unit.MILLIMETRE, "inferred", ())
     if asked is not None:
         warnings: tuple[str, ...] = ()
         if stated is not None and stated is not asked:
