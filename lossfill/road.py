@@ -11,12 +11,15 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
+from lossfill.body.onebody import check_wall
 from lossfill.errors import BooleanError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
 from lossfill.loss import Loss, find_losses
 from lossfill.scan import Scan, Unit, read_scan
+from lossfill.scan.scale import check_rim, scaled
+from lossfill.tolerances import RIM_ROUNDS, RIM_SCALE_ROUNDING
 
 Progress = Callable[[str, float], None]
 """Called with the stage's name in plain words and the fraction of the whole job done, 0–1."""
@@ -35,6 +38,10 @@ class Settings:
     form : one of `form.sources.NAMES`; None chooses for each loss what predicts best
     repeats : how often the shape comes again around the turn; None looks for it
     twin : scan of another vessel of the set, in the same unit or one that its file states
+    wall_mm : thickness of the wall, for a scan that shows one skin only; None borrows it from the
+        scan where that shows it
+    rim_diameter_mm : diameter of the rim as measured on the pot, over the outside of the lip; the
+        scan is scaled to it, whatever its unit. None leaves the scan's own scale
     """
 
     clearance_mm: float = 0.15
@@ -43,6 +50,8 @@ class Settings:
     form: str | None = None
     repeats: int | None = None
     twin: Path | None = None
+    wall_mm: float | None = None
+    rim_diameter_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,14 +124,17 @@ def inspect(
         With one line that says what is wrong and what to do.
     """
     tell = progress or _silent
+    check_wall(settings.wall_mm)
+    check_rim(settings.rim_diameter_mm)
     if not isinstance(scan, Scan):
         tell("reading the scan", 0.0)
-        scan = read_scan(scan, units=settings.units)
+        any_size = settings.rim_diameter_mm is not None
+        scan = read_scan(scan, units=settings.units, any_size=any_size)
+    if settings.rim_diameter_mm is not None:
+        tell("measuring the rim", 0.05)
+        scan = _scaled_to_rim(scan, settings, settings.rim_diameter_mm)
     tell("mending a copy of the scan", 0.1)
-    body = make_body(scan)
-    tell("finding the axis", 0.3)
-    rng = np.random.default_rng(settings.seed)
-    frame = _in_one_thread(lambda: find_frame(body, rng=rng))
+    body, frame = _stood_up(scan, settings, tell)
     return Inspection(settings, scan, body, frame)
 
 
@@ -194,9 +206,32 @@ def _twin_frame(settings: Settings) -> Frame | None:
     """Stand the twin upright, where there is one."""
     if settings.twin is None:
         return None
-    body = make_body(read_scan(settings.twin, units=settings.units))
+    twin = read_scan(settings.twin, units=settings.units)
+    return _stood_up(twin, settings, _silent)[1]
+
+
+def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Frame]:
+    body = make_body(scan, wall_mm=settings.wall_mm)
+    tell("finding the axis", 0.3)
     rng = np.random.default_rng(settings.seed)
-    return _in_one_thread(lambda: find_frame(body, rng=rng))
+    return body, _in_one_thread(lambda: find_frame(body, rng=rng))
+
+
+def _scaled_to_rim(scan: Scan, settings: Settings, rim_diameter_mm: float) -> Scan:
+    """Scale a scan until its rim measures what the pot's does.
+
+    The rim shows only once the vessel stands upright, and how its wall is laid and how fine its
+    skin is looked at depend on its size. So it is stood up at a first scale, by its longest side,
+    and again at the scale that this gives, until the rim is met.
+    """
+    factor = rim_diameter_mm / float(np.ptp(scan.mesh.bounds, axis=0).max())
+    for _ in range(RIM_ROUNDS):
+        _, frame = _stood_up(scaled(scan, factor), settings, _silent)
+        change = rim_diameter_mm / frame.rim_diameter_mm
+        factor *= change
+        if abs(change - 1.0) < RIM_SCALE_ROUNDING:
+            break
+    return scaled(scan, factor, told=f"the rim diameter of {rim_diameter_mm:g} mm that you gave")
 
 
 _Answer = TypeVar("_Answer")
