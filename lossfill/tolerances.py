@@ -403,6 +403,33 @@ RIM_ROUNDS = 4
 RIM_SCALE_ROUNDING = 1e-3
 """Change of scale that ends the search: 0.1 mm on a 100 mm rim, as well as one can measure it."""
 
+POINTS_MIN = 500
+"""Points; fewer do not show a vessel's two skins."""
+
+SPACING_POINTS = 20_000
+"""Points from which the spacing is taken: enough for a median."""
+
+SPACING_NEIGHBOURS = 8
+"""Neighbours that tell how far points lie apart: the nearest alone would be too near by chance."""
+
+NORMAL_NEIGHBOURS = 16
+"""Neighbours that a normal is found from: two rings, still within one skin of a wall."""
+
+POISSON_BOX = 1.1
+"""Side of the cube that is halved, over the scan's: room for the surface to close."""
+
+POISSON_DEPTHS = (6, 11)
+"""Halvings at least and at most; each makes eight times the cubes."""
+
+POISSON_THIN = 1.5
+"""Halvings by which points must be thinner than is usual in the scan to count as thin there."""
+
+SUPPORT_SPACINGS = 3.0
+"""Point spacings from the nearest point past which the surface is made up."""
+
+SUPPORT_THIN_SPACINGS = 1.5
+"""The same where the points are thin."""
+
 MOST_TRIANGLES_READ = 50_000_000
 """Triangles; files that repeat one part many times can ask for more than any memory holds."""
 

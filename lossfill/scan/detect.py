@@ -20,6 +20,7 @@ class Format(Enum):
     GLB = "GLB"
     GLTF = "glTF"
     THREEMF = "3MF"
+    XYZ = "points in text form"
 
 
 SUFFIXES: dict[str, tuple[Format, ...]] = {
@@ -31,9 +32,11 @@ SUFFIXES: dict[str, tuple[Format, ...]] = {
     ".glb": (Format.GLB,),
     ".gltf": (Format.GLTF,),
     ".3mf": (Format.THREEMF,),
+    ".xyz": (Format.XYZ,),
+    ".pts": (Format.XYZ,),
 }
 
-_READABLE = "STL, PLY, OBJ, OFF, GLB, glTF or 3MF"
+_READABLE = "STL, PLY, OBJ, OFF, GLB, glTF or 3MF, or its points as PLY or XYZ"
 _PACKED = {
     b"\x1f\x8b": "gzip",
     b"BZh": "bzip2",
@@ -46,6 +49,7 @@ _SAMPLE_BYTES = 1 << 16
 _STL_START = re.compile(rb"\s*solid\b.*?\bfacet\b", re.IGNORECASE | re.DOTALL)
 _OBJ_POINT = re.compile(rb"^[ \t]*v[ \t]+[-+.\d]", re.MULTILINE)
 _OBJ_STOP = re.compile(rb"^[ \t]*(?:f|vt|vn|g|o|s|usemtl|mtllib)[ \t]", re.MULTILINE)
+_POINT_LINE = re.compile(rb"\s*(?:\d+\s*\n)?\s*(?:[-+]?[\d.][-+.\deE]*[\s,]+){3}")
 _JSON_START = re.compile(rb"(?:\xef\xbb\xbf)?\s*\{")
 
 
@@ -96,7 +100,8 @@ def _by_content(data: bytes, suffix: str) -> Format | None:
         return Format.GLTF
     if suffix == ".obj" or (_OBJ_POINT.search(start) and _OBJ_STOP.search(data)):
         return Format.OBJ
-    return None
+    # Any table of numbers could be points: only the name says that it is.
+    return Format.XYZ if Format.XYZ in SUFFIXES.get(suffix, ()) else None
 
 
 def _zip(data: bytes, suffix: str) -> Format:
@@ -124,5 +129,7 @@ def _not_a_mesh(data: bytes, suffix: str) -> str:
             f"it is named {suffix} but holds {kind}, not {name}: "
             "renaming does not convert a file; export the scan again"
         )
+    if _POINT_LINE.match(data[:_SAMPLE_BYTES]):
+        return "it holds lines of numbers: if they are points (x y z on each), name the file .xyz"
     ending = f"the ending {suffix}" if suffix else "a name without an ending"
     return f"{ending} and the content are of no known mesh: export the scan as {_READABLE}"

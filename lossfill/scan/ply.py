@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from lossfill.errors import InputError
 from lossfill.mesh import FloatArray
 from lossfill.scan.polygons import triangulate
-from lossfill.scan.raw import NO_FACES, Raw, check_room, colours_from
+from lossfill.scan.raw import Raw, check_room, colours_from
 from lossfill.scan.text import numbers, whole_numbers
 
 _HEADER_LIMIT_BYTES = 1 << 20
@@ -27,6 +27,7 @@ _TYPES = {
     "float": "f4", "float32": "f4", "double": "f8", "float64": "f8",
 }  # fmt: skip
 _COLOURS = (("red", "green", "blue"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
+_NORMAL = ("nx", "ny", "nz")
 _CORNERS = ("vertex_indices", "vertex_index")
 
 Columns = dict[str, NDArray[Any]]
@@ -70,8 +71,6 @@ def read(data: bytes) -> Raw:
         raise InputError("its header names no points (no vertex element): export the scan again")
     if any(element.name == "tristrips" and element.count for element in elements):
         raise InputError("its faces are stored as triangle strips: export it with plain triangles")
-    if not any(element.name == "face" and element.count for element in elements):
-        raise InputError(NO_FACES)
     if encoding == "ascii":
         columns, lists = _read_text(data[start:], elements)
         name = "PLY (text)"
@@ -82,6 +81,11 @@ def read(data: bytes) -> Raw:
     if any(axis not in columns for axis in "xyz"):
         raise InputError("its points have no x, y and z: export the scan again")
     vertices = _stacked([columns[axis] for axis in "xyz"])
+    if lists is None:
+        named = [column for column in _NORMAL if column in columns]
+        normals = _stacked([columns[axis] for axis in named]) if len(named) == 3 else None
+        none = np.empty((0, 3), dtype=np.int32)
+        return Raw(vertices, none, name, _colours(columns), normals=normals)
     faces = triangulate(lists.entries, lists.counts, vertices)
     return Raw(vertices, faces, name, _colours(columns))
 
@@ -128,7 +132,7 @@ def _property(words: list[str], line: str) -> _Property:
 
 def _read_binary(
     data: bytes, start: int, elements: list[_Element], order: str
-) -> tuple[Columns, _Lists]:
+) -> tuple[Columns, _Lists | None]:
     columns: Columns = {}
     faces: _Lists | None = None
     place = start
@@ -144,8 +148,6 @@ def _read_binary(
             place += dtype.itemsize * element.count
             if element.name == "vertex" and rows is not None:
                 columns = {p.name: rows[f"{k}"] for k, p in enumerate(element.properties)}
-    if faces is None:
-        raise InputError(NO_FACES)
     return columns, faces
 
 
@@ -251,7 +253,7 @@ def _native(values: NDArray[Any]) -> NDArray[Any]:
 # Text
 
 
-def _read_text(body: bytes, elements: list[_Element]) -> tuple[Columns, _Lists]:
+def _read_text(body: bytes, elements: list[_Element]) -> tuple[Columns, _Lists | None]:
     for element in elements:  # a number and the blank after it take two bytes
         check_room(_plural(element), element.count, 2 * len(element.properties), len(body) + 1)
     values = numbers(body)
@@ -275,8 +277,6 @@ def _read_text(body: bytes, elements: list[_Element]) -> tuple[Columns, _Lists]:
                 for k, p in enumerate(element.properties)
             }
         place = end
-    if faces is None:
-        raise InputError(NO_FACES)
     return columns, faces
 
 

@@ -12,8 +12,8 @@ from lossfill.errors import InputError
 from lossfill.scan.scan import Unit
 
 NO_FACES = (
-    "it holds points but no triangles (a point cloud): for now a surface mesh is needed; "
-    "mesh the points in your scanning program and export that"
+    "it holds points but no triangles (a point cloud): export it as a surface mesh, or its points "
+    "as PLY or XYZ"
 )
 
 
@@ -24,11 +24,12 @@ class Raw:
     Parameters
     ----------
     vertices : (V, 3) float32 or float64, in the file's own unit
-    faces : (F, 3) integers
+    faces : (F, 3) integers; none where the file is a point cloud
     format : short name for people, such as "PLY (binary)"
     colours : (V, 3) uint8 sRGB or None
     unit : the unit that the file or its format states, or None
     warnings : sentences about what was skipped or mended while reading
+    normals : (V, 3) of a point cloud, or None
     """
 
     vertices: NDArray[np.floating[Any]]
@@ -37,6 +38,12 @@ class Raw:
     colours: NDArray[np.uint8] | None = None
     unit: Unit | None = None
     warnings: tuple[str, ...] = ()
+    normals: NDArray[np.floating[Any]] | None = None
+
+    @property
+    def is_cloud(self) -> bool:
+        """True for points without triangles."""
+        return len(self.faces) == 0
 
 
 def colours_from(values: NDArray[Any]) -> NDArray[np.uint8]:

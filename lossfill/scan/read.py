@@ -17,8 +17,9 @@ import numpy as np
 
 from lossfill.errors import InputError
 from lossfill.mesh import FloatArray, IntArray, Mesh
-from lossfill.scan import gltf, obj, off, ply, stl, threemf
+from lossfill.scan import gltf, obj, off, ply, stl, threemf, xyz
 from lossfill.scan.detect import Format, detect
+from lossfill.scan.points import mesh_points
 from lossfill.scan.raw import Raw
 from lossfill.scan.scan import Scan, Unit
 from lossfill.scan.units import settle_unit
@@ -32,6 +33,7 @@ _READERS: dict[Format, Callable[[bytes, Path], Raw]] = {
     Format.GLB: gltf.read_glb,
     Format.GLTF: gltf.read_json,
     Format.THREEMF: lambda data, _: threemf.read(data),
+    Format.XYZ: lambda data, _: xyz.read(data),
 }
 
 _PARSING_FAILURES = (
@@ -50,11 +52,12 @@ _PARSING_FAILURES = (
 def read_scan(
     path: str | Path, *, units: Unit | None = None, any_size: bool = False
 ) -> Scan:
-    """Read a scan file: STL, PLY, OBJ, OFF, GLB/glTF or 3MF.
+    """Read a scan file: STL, PLY, OBJ, OFF, GLB/glTF, 3MF, or points as PLY or XYZ.
 
     The format is told by the content; a wrong ending is warned about. Triangles stay in the pose
     that the file gives them (glTF's +Y stays y); only the unit changes, to millimetres. STL facets
-    get shared vertices where corners are equal to the last bit; nothing else is mended here.
+    get shared vertices where corners are equal to the last bit; nothing else is mended here. Points
+    without triangles get a surface laid through them, and a warning says so.
 
     Parameters
     ----------
@@ -71,7 +74,7 @@ def read_scan(
     Raises
     ------
     InputError
-        Where the file is missing, empty, cut short, damaged, packed, no mesh, a point cloud, or
+        Where the file is missing, empty, cut short, damaged, packed, or no mesh, or
         where its unit makes no vessel of 20–1000 mm.
 
     Examples
@@ -91,7 +94,7 @@ def read_scan(
         unit, source, unit_warnings = settle_unit(
             sides, stated=raw.unit, asked=units, any_size=any_size
         )
-        mesh = _mesh_in_mm(raw, unit)
+        mesh, meshed = _meshed(raw, unit) if raw.is_cloud else (_mesh_in_mm(raw, unit), ())
     except InputError as error:
         raise InputError(f"{path.name or path}: {error}") from error
     return Scan(
@@ -101,7 +104,7 @@ def read_scan(
         unit=unit,
         unit_source=source,
         sha256=sha256,
-        warnings=(*warnings, *raw.warnings, *unit_warnings),
+        warnings=(*warnings, *raw.warnings, *unit_warnings, *meshed),
     )
 
 
@@ -139,9 +142,18 @@ def _sides(raw: Raw) -> FloatArray:
     with np.errstate(invalid="ignore", over="ignore"):  # judged below, on the result
         sides: FloatArray = np.ptp(raw.vertices, axis=0).astype(np.float64)
     if not np.isfinite(sides).all():
+        if raw.is_cloud:
+            _meshed(raw, Unit.MILLIMETRE)
         _mesh_in_mm(raw, Unit.MILLIMETRE)  # says how many points have no finite position
         raise InputError("its coordinates are too large for any scan: export it again")
     return sides
+
+
+def _meshed(raw: Raw, unit: Unit) -> tuple[Mesh, tuple[str, ...]]:
+    normals = None if raw.normals is None else raw.normals.astype(np.float64)
+    points = raw.vertices.astype(np.float64) * unit.mm
+    mesh, told = mesh_points(points, normals=normals, colours=raw.colours)
+    return mesh, (told,)
 
 
 def _mesh_in_mm(raw: Raw, unit: Unit) -> Mesh:
