@@ -39,14 +39,22 @@ class Surface:
         signed = self._scene.compute_signed_distance(self._local(points), nsamples=3)
         return np.asarray(signed.numpy(), np.float64)
 
-    def along_rays(self, starts: FloatArray, directions: FloatArray) -> FloatArray:
-        """Distance along unit directions to the first triangle met, (N,) mm; infinite for none."""
-        import open3d
+    def along_rays(
+        self, starts: FloatArray, directions: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Follow rays along unit directions to the first triangle met.
 
+        Returns
+        -------
+        distance : (N,) mm; infinite for none
+        facing : (N,) cosine between the ray and that triangle's normal; positive from behind
+        """
         local = (starts - self._middle).astype(np.float32)
-        rays = np.concatenate([local, directions.astype(np.float32)], axis=1)
-        met = self._scene.cast_rays(open3d.core.Tensor.from_numpy(rays))["t_hit"]
-        return np.asarray(met.numpy(), np.float64)
+        ahead = directions.astype(np.float32)
+        met = self._scene.cast_rays(_tensor(np.concatenate([local, ahead], axis=1)))
+        normals = np.asarray(met["primitive_normals"].numpy(), np.float64)
+        distance = np.asarray(met["t_hit"].numpy(), np.float64)
+        return distance, np.asarray((normals * directions).sum(axis=1))
 
     def _local(self, points: FloatArray) -> Any:
         return _tensor((points - self._middle).astype(np.float32))

@@ -172,6 +172,13 @@ TWO_SKINS_SHARE = 0.6
 TWO_SKINS_LEAST = 0.03
 """Share of it from which the wall can be measured between the two skins."""
 
+SKINS_ALONGSIDE = 0.8
+"""Cosine between the two skins of a wall, at least (37°): it tapers, and scans are noisy."""
+
+LUMP_WALL = 0.08
+"""Times the diagonal; a mean wall thicker than this after holes were closed may be a lump made of
+one skin: walled vessels have 0.02 to 0.05."""
+
 RAY_START = 1e-4
 """Times the diagonal that a ray starts inside the skin: far above 32-bit rounding."""
 
@@ -398,7 +405,7 @@ RIM_LEAST_MM = 5.0
 """mm; the narrowest mouth whose diameter can be measured well enough to scale a vessel by."""
 
 RIM_ROUNDS = 4
-"""Times the vessel is stood up to find its scale: the last change is far below a rim's own error."""
+"""Times the vessel is stood up to find its scale, at most; real shapes take two."""
 
 RIM_SCALE_ROUNDING = 1e-3
 """Change of scale that ends the search: 0.1 mm on a 100 mm rim, as well as one can measure it."""

@@ -42,9 +42,8 @@ def body_of_one_skin(
     NotWatertightError
         Where nothing says how thick the wall is.
     InputError
-        Where that thickness cannot be.
+        Where a wall so thick leaves no hollow.
     """
-    check_wall(wall_mm)
     used = used_vertices(faces, len(scanned.vertices))
     number = np.cumsum(used, dtype=np.int32) - np.int32(1)
     vertices = scanned.vertices[used]

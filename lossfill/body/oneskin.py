@@ -74,7 +74,7 @@ class OpenSkin:
 
 
 def opposite_mm(mesh: Mesh) -> FloatArray:
-    """Distance through the material to the opposite skin at some places, mm; infinite for none."""
+    """Distance through the wall to its other skin at some places, (N,) mm; infinite for none."""
     centre, vector = _centres(mesh.vertices, mesh.faces)
     running = np.cumsum(np.linalg.norm(vector, axis=1))
     some = np.searchsorted(running, (np.arange(RAYS) + 0.5) / RAYS * running[-1])
@@ -82,7 +82,9 @@ def opposite_mm(mesh: Mesh) -> FloatArray:
     inward = -_unit(vector[some])
     # Started a hair inside, or a ray would meet its own triangle.
     start = centre[some] + tol.RAY_START * mesh.diagonal_mm * inward
-    return Surface(mesh).along_rays(start, inward)
+    distance, facing = Surface(mesh).along_rays(start, inward)
+    # Skins of one wall run alongside each other; a floor across a corner is no other skin.
+    return np.where(facing > tol.SKINS_ALONGSIDE, distance, np.inf)
 
 
 def share_of_two_skins(distance_mm: FloatArray, diagonal_mm: float) -> float:
@@ -172,9 +174,7 @@ def outward(vertices: FloatArray, faces: IntArray) -> IntArray:
     return faces if total >= 0.0 else np.ascontiguousarray(faces[:, ::-1])
 
 
-def _six_volumes(
-    vertices: FloatArray, faces: IntArray, origin: FloatArray | None = None
-) -> float:
+def _six_volumes(vertices: FloatArray, faces: IntArray, origin: FloatArray | None = None) -> float:
     middle = vertices.mean(axis=0) if origin is None else origin
     a, b, c = (vertices[faces[:, k]] - middle for k in range(3))
     return float(np.einsum("ij,ij->", a, np.cross(b, c)))
@@ -222,7 +222,8 @@ def _edge_faces(
         return none, none.copy()
     centre, vector = _centres(vertices, faces)
     rims: cKDTree = cKDTree(np.concatenate([rim.points for rim in edges]))
-    near = rims.query(centre, distance_upper_bound=reach_mm)[0] < reach_mm
+    distance = np.asarray(rims.query(centre, distance_upper_bound=reach_mm)[0], np.float64)
+    near: BoolArray = distance < reach_mm
     if near.all() or not near.any():
         return none, none.copy()
     far = cKDTree(centre[~near])
@@ -232,7 +233,7 @@ def _edge_faces(
     tree = cKDTree(centre[near])
     links = tree.sparse_distance_matrix(tree, tol.BREAK_CALM * reach_mm, output_type="coo_matrix")
     calm = coo_array((np.ones(links.nnz), (links.row, links.col)), shape=links.shape).tocsr()
-    cosine = (_unit(calm @ vector[near]) * reference).sum(axis=1)
+    cosine = (_unit(np.asarray(calm @ vector[near], np.float64)) * reference).sum(axis=1)
     is_break, is_inner = none, none.copy()
     is_break[near] = np.abs(cosine) <= tol.BREAK_COSINE
     is_inner[near] = cosine < -tol.BREAK_COSINE

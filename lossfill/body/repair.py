@@ -6,23 +6,25 @@ follows runs only on what failed it.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import manifold3d
 import numpy as np
 
 from lossfill.body.body import Body, Repair
-from lossfill.body.debris import find_debris, parts_of
+from lossfill.body.debris import find_debris, parts_of, triangle_areas_mm2
+from lossfill.body.onebody import body_of_one_skin, check_wall
 from lossfill.body.openings import Closed, Closing, close_openings, face_to_face
-from lossfill.body.onebody import body_of_one_skin
 from lossfill.body.overlap import find_overlap
 from lossfill.body.pieces import Settled, refuse_far_apart, settle
 from lossfill.body.topology import Edges, edges_of, label_faces, label_sheets, used_vertices
 from lossfill.body.weld import repeated_faces, weld, without_degenerate
 from lossfill.body.winding import against_the_rest, check_edges, clear_fins, place_text
 from lossfill.errors import BooleanError, InputError, NotWatertightError
-from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, signed_volume_mm3
 from lossfill.scan.scan import Scan
 from lossfill.solids import solid_from_mesh
-from lossfill.tolerances import OVERLAP_SHARE, SHEET_THICKNESS
+from lossfill.tolerances import LUMP_WALL, OVERLAP_SHARE, PINHOLE_WIDTH, SHEET_THICKNESS
 
 HOLES_LISTED = 20
 """Scan holes that are listed one by one; the rest are summed up."""
@@ -51,14 +53,26 @@ def make_body(scan: Scan, *, wall_mm: float | None = None) -> Body:
         Where the scan is a sheet, holds separate objects or only scraps, overlaps itself, or has
         edges that more than two triangles share.
     """
-    mesh = scan.mesh
+    check_wall(wall_mm)
+    body = _mended(scan.mesh, wall_mm)
+    if wall_mm is None or body.assumed is not None:
+        return body
+    told = (
+        f"the wall of {wall_mm:g} mm that you gave was not used: the scan shows both sides of the "
+        "wall"
+    )
+    return replace(body, warnings=(*body.warnings, told))
+
+
+def _mended(mesh: Mesh, wall_mm: float | None) -> Body:
     solid = _sound_solid(mesh)
     if solid is not None:
         return Body(mesh, np.zeros(len(mesh.faces), dtype=np.bool_), solid)
     repairs: list[Repair] = []
     faces, edges = _tidy(mesh.vertices, mesh.faces, repairs)
     closing = close_openings(mesh.vertices, faces, edges)
-    if (edges.uses == 1).any() and (closing.left or wall_mm is not None):
+    is_open = bool((edges.uses == 1).any())
+    if is_open and (closing.left or wall_mm is not None or _may_be_lump(closing)):
         one_skin = body_of_one_skin(mesh, faces, repairs, wall_mm=wall_mm)
         if one_skin is not None:
             _check_solid(one_skin.mesh, one_skin.solid)
@@ -177,6 +191,17 @@ def _refuse_sheet(vertices: FloatArray, faces: IntArray, edges: Edges) -> None:
             f"the scan is one flat sheet, {span[1]:.0f} by {span[2]:.0f} mm and "
             f"{span[0]:.3f} mm thick: scan the vessel from all sides"
         )
+
+
+def _may_be_lump(closing: Closing) -> bool:
+    """Tell whether closing the mouth of a scan of one skin may have made a lump of it."""
+    points = closing.vertices[used_vertices(closing.faces, len(closing.vertices))]
+    diagonal = float(np.linalg.norm(np.ptp(points, axis=0)))
+    if not any(hole.width_mm > PINHOLE_WIDTH * diagonal for hole in closing.closed):
+        return False
+    mesh = Mesh(closing.vertices, closing.faces)
+    area = float(triangle_areas_mm2(mesh.vertices, mesh.faces).sum())
+    return 2.0 * abs(signed_volume_mm3(mesh)) > LUMP_WALL * diagonal * area
 
 
 def _refuse_left(closing: Closing) -> None:

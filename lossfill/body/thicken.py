@@ -66,9 +66,7 @@ def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
     number = np.arange(len(lump.faces), dtype=np.uint64)
     whole = checked(
         manifold3d.Manifold(
-            manifold3d.Mesh64(
-                np.array(lump.vertices), lump.faces.astype(np.uint64), face_id=number
-            )
+            manifold3d.Mesh64(np.array(lump.vertices), lump.faces.astype(np.uint64), face_id=number)
         ).as_original(),
         "an edge of the open scan could not be closed",
     )
@@ -107,7 +105,10 @@ def _lump(skin: OpenSkin, wall_mm: float) -> tuple[Mesh, BoolArray, BoolArray]:
         below = n_vertices + np.arange(n, dtype=np.int32)
         ahead, below_ahead = np.roll(rim.loop, -1), np.roll(below, -1)
         sides = np.concatenate(
-            [np.stack([rim.loop, ahead, below_ahead], 1), np.stack([rim.loop, below_ahead, below], 1)]
+            [
+                np.stack([rim.loop, ahead, below_ahead], 1),
+                np.stack([rim.loop, below_ahead, below], 1),
+            ]
         )
         middle, floor = _floor(rim, sunk)
         # The last number stands for the middle point, where there is one.
@@ -146,9 +147,7 @@ def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
         return np.asarray(np.maximum(wall_mm - measured.distance(points), inside))
 
     near = points_over(lump, spacing_mm=4.0 * cell_mm)
-    surface = isosurface(
-        near, value, cell_mm=cell_mm, reach_mm=wall_mm + beyond_mm + 4.0 * cell_mm
-    )
+    surface = isosurface(near, value, cell_mm=cell_mm, reach_mm=wall_mm + beyond_mm + 4.0 * cell_mm)
     if surface is None:
         raise InputError(
             f"a wall of {wall_mm:g} mm leaves no hollow inside this scan: give a smaller --wall"

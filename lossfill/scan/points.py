@@ -67,7 +67,8 @@ def mesh_points(
     surface, density = _poisson(cloud, points, spacing)
     vertices = np.array(surface.vertices)
     faces = np.array(surface.triangles, dtype=np.int32)
-    distance, nearest = tree.query(vertices)
+    found = tree.query(vertices)
+    distance, nearest = np.asarray(found[0], np.float64), np.asarray(found[1], np.int64)
     kept = _supported(distance / spacing, density)
     faces = faces[kept[faces].all(axis=1)]
     if len(faces) == 0:

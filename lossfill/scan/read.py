@@ -49,9 +49,7 @@ _PARSING_FAILURES = (
 """What damaged content makes Python, numpy and the libraries raise."""
 
 
-def read_scan(
-    path: str | Path, *, units: Unit | None = None, any_size: bool = False
-) -> Scan:
+def read_scan(path: str | Path, *, units: Unit | None = None, any_size: bool = False) -> Scan:
     """Read a scan file: STL, PLY, OBJ, OFF, GLB/glTF, 3MF, or points as PLY or XYZ.
 
     The format is told by the content; a wrong ending is warned about. Triangles stay in the pose

@@ -52,6 +52,4 @@ def scaled(scan: Scan, factor: float, *, told: str = "") -> Scan:
         f"SCALED TO THE RIM: the scan was multiplied by {factor:.6g} to meet {told}, and measures "
         f"{size} mm; pieces lie in the coordinates of the scan so scaled, not in the file's"
     )
-    return replace(
-        scan, mesh=mesh, scale=scan.scale * factor, warnings=(*scan.warnings, warning)
-    )
+    return replace(scan, mesh=mesh, scale=scan.scale * factor, warnings=(*scan.warnings, warning))

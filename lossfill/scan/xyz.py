@@ -44,7 +44,9 @@ def read(data: bytes) -> Raw:
             f"{int(counts[row - 1])}: the file is damaged or no list of points"
         )
     if width < 3:
-        raise InputError(f"a point has {width} numbers where x, y and z are needed: export it again")
+        raise InputError(
+            f"a point has {width} numbers where x, y and z are needed: export it again"
+        )
     rows = values.reshape(-1, width)
     normals, colours = _extras(rows[:, 3:])
     return Raw(
