@@ -169,8 +169,13 @@ WALL_MOST = 0.12
 TWO_SKINS_SHARE = 0.6
 """Share of the surface with the other skin behind it from which a scan counts as one of both."""
 
-TWO_SKINS_LEAST = 0.03
-"""Share of it from which the wall can be measured between the two skins."""
+TWO_SKINS_PLACES = 30
+"""Places near an edge, of a few thousand all over, at which both skins must be seen for the wall to
+be measured between them."""
+
+HOLE_FACING = 0.5
+"""Mean cosine of the skin about a flat opening to its normal (60°), above which it is a hole in the
+wall and not the vessel's mouth."""
 
 SKINS_ALONGSIDE = 0.8
 """Cosine between the two skins of a wall, at least (37°): it tapers, and scans are noisy."""
@@ -194,8 +199,9 @@ WALL_CELL = 0.4
 WALL_COLLAPSE_MM = 0.005
 """mm that the laid skin may give for fewer triangles: far below what is known of it."""
 
-WALL_CELLS = 300
-"""Cells along the diagonal at most, which keeps a large jar to some seconds."""
+WALL_CELLS = (100, 300)
+"""Cells along the diagonal at least, however thick the wall, and at most: a large jar takes some
+seconds."""
 
 BREAK_REACH = 2.5
 """Walls from an edge within which scanned break faces are looked for."""

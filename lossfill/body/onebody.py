@@ -12,6 +12,7 @@ from lossfill.body.oneskin import (
     opposite_mm,
     outward,
     share_of_two_skins,
+    wall_between_skins,
     wall_from_breaks,
 )
 from lossfill.body.patch import rim_of
@@ -49,11 +50,11 @@ def body_of_one_skin(
     vertices = scanned.vertices[used]
     faces = outward(vertices, number[faces])
     mesh = Mesh(vertices, faces)
-    distance = opposite_mm(mesh)
+    places, distance = opposite_mm(mesh)
     share = share_of_two_skins(distance, mesh.diagonal_mm)
     if share >= tol.TWO_SKINS_SHARE:
         return None
-    known_mm, source = (wall_mm, "") if wall_mm is not None else _borrowed(mesh, distance, share)
+    known_mm, source = (wall_mm, "") if wall_mm is not None else _borrowed(mesh, places, distance)
     skin = open_skin(vertices, faces, wall_mm=known_mm)
     made = thicken(skin, wall_mm=known_mm)
     _list(skin, made, known_mm, repairs)
@@ -90,12 +91,11 @@ def check_wall(wall_mm: float | None) -> None:
         )
 
 
-def _borrowed(mesh: Mesh, distance: FloatArray, share: float) -> tuple[float, str]:
+def _borrowed(mesh: Mesh, places: FloatArray, distance: FloatArray) -> tuple[float, str]:
     """Thickness of the wall from the scan itself, and where it is from."""
     found, source = wall_from_breaks(mesh.vertices, mesh.faces), _FROM_BREAKS
-    if found is None and share >= tol.TWO_SKINS_LEAST:
-        found = float(np.median(distance[distance < tol.WALL_MOST * mesh.diagonal_mm]))
-        source = _FROM_BOTH
+    if found is None:
+        found, source = wall_between_skins(mesh, places, distance), _FROM_BOTH
     low, high = tol.WALL_RANGE_MM
     if found is not None and low <= found <= high:
         return found, source

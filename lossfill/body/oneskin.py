@@ -73,8 +73,14 @@ class OpenSkin:
         return result
 
 
-def opposite_mm(mesh: Mesh) -> FloatArray:
-    """Distance through the wall to its other skin at some places, (N,) mm; infinite for none."""
+def opposite_mm(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
+    """Find the other skin of the wall.
+
+    Returns
+    -------
+    places : (N, 3) mm, spread evenly over the surface
+    distance : (N,) mm through the wall to its other skin; infinite where there is none
+    """
     centre, vector = _centres(mesh.vertices, mesh.faces)
     running = np.cumsum(np.linalg.norm(vector, axis=1))
     some = np.searchsorted(running, (np.arange(RAYS) + 0.5) / RAYS * running[-1])
@@ -84,7 +90,7 @@ def opposite_mm(mesh: Mesh) -> FloatArray:
     start = centre[some] + tol.RAY_START * mesh.diagonal_mm * inward
     distance, facing = Surface(mesh).along_rays(start, inward)
     # Skins of one wall run alongside each other; a floor across a corner is no other skin.
-    return np.where(facing > tol.SKINS_ALONGSIDE, distance, np.inf)
+    return centre[some], np.where(facing > tol.SKINS_ALONGSIDE, distance, np.inf)
 
 
 def share_of_two_skins(distance_mm: FloatArray, diagonal_mm: float) -> float:
@@ -116,6 +122,25 @@ def open_skin(vertices: FloatArray, faces: IntArray, *, wall_mm: float) -> OpenS
     )
 
 
+def wall_between_skins(mesh: Mesh, places: FloatArray, distance_mm: FloatArray) -> float | None:
+    """Median thickness where the scan shows both skins next to an edge, mm, or None.
+
+    Only there is the other skin the inner one: a foot ring has two sides as well.
+    """
+    from scipy.spatial import cKDTree
+
+    near_mm = tol.WALL_MOST * mesh.diagonal_mm
+    rims = [
+        rim_of(mesh.vertices, loop) for loop in boundary_loops(mesh.faces, edges_of(mesh.faces))
+    ]
+    wide = [rim.points for rim in rims if rim.width_mm > tol.PINHOLE_WIDTH * mesh.diagonal_mm]
+    if not wide:
+        return None
+    from_edge = np.asarray(cKDTree(np.concatenate(wide)).query(places)[0], np.float64)
+    both = (distance_mm < near_mm) & (from_edge < near_mm)
+    return float(np.median(distance_mm[both])) if both.sum() >= tol.TWO_SKINS_PLACES else None
+
+
 def wall_from_breaks(vertices: FloatArray, faces: IntArray) -> float | None:
     """Median width of the strips of break along the edges, mm, or None where none were scanned.
 
@@ -137,14 +162,19 @@ def wall_from_breaks(vertices: FloatArray, faces: IntArray) -> float | None:
 
 
 def _strip_width(skin: OpenSkin) -> float | None:
+    from scipy.spatial import cKDTree
+
     on_skin = ~(skin.is_break | skin.is_inner)
     if not skin.is_break.any() or not on_skin.any():
         return None
     outer = Surface(Mesh(skin.vertices, skin.faces[on_skin]))
+    centre, vector = _centres(skin.vertices, skin.faces[on_skin])
+    tree = cKDTree(centre)
     widths, n_points = [], 0
     for rim in skin.edges:
-        if rim.is_flat and is_lip(skin.vertices, skin.faces, rim):
-            continue
+        about = _unit(vector[np.asarray(tree.query(rim.points)[1], np.int64)])
+        if rim.is_flat and float((about @ rim.axes[2]).mean()) < tol.HOLE_FACING:
+            continue  # the mouth: its lip is square to the skin too, but rounded
         on_break = skin.is_break[_border_faces(skin.faces, rim)]
         n_points += len(on_break)
         widths.append(outer.distance(rim.points[on_break]))

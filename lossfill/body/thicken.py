@@ -62,21 +62,27 @@ def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
     """
     lump, is_patch, is_pan = _lump(skin, wall_mm)
     hollow = _hollow(skin, lump, wall_mm)
-    # Numbered, so that each triangle of the wall tells what it was cut from.
-    number = np.arange(len(lump.faces), dtype=np.uint64)
+    # Numbered, so that each triangle of the wall tells what it was cut from; as an original of the
+    # modeller's own making it would number them anew.
+    name = int(manifold3d.Manifold.reserve_ids(1))
     whole = checked(
         manifold3d.Manifold(
-            manifold3d.Mesh64(np.array(lump.vertices), lump.faces.astype(np.uint64), face_id=number)
-        ).as_original(),
+            manifold3d.Mesh64(
+                np.array(lump.vertices),
+                lump.faces.astype(np.uint64),
+                run_index=np.array([0, 3 * len(lump.faces)], dtype=np.uint64),
+                run_original_id=np.array([name], dtype=np.uint32),
+                face_id=np.arange(len(lump.faces), dtype=np.uint64),
+            )
+        ),
         "an edge of the open scan could not be closed",
     )
     wall = checked(whole - hollow, "the inner skin could not be laid")
     wall = max(wall.decompose(), key=lambda part: float(part.volume()))
     raw = wall.to_mesh64()
     faces = raw.tri_verts.astype(np.int32)
-    from_lump = _runs_of(raw, whole.original_id(), len(faces))
+    from_lump = _runs_of(raw, name, len(faces))
     source = np.where(from_lump, np.asarray(raw.face_id, dtype=np.int64), 0)
-    source = np.minimum(source, len(lump.faces) - 1)
     patched = from_lump & is_patch[source]
     assumed = ~from_lump | is_pan[source]
     laid = raw.vert_properties[faces[~from_lump].ravel(), :3]
@@ -135,7 +141,9 @@ def _floor(rim: Rim, sunk: FloatArray) -> tuple[FloatArray, IntArray]:
 
 def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
     """All of the lump that lies deeper below its skin than the wall is thick, and a bit beyond."""
-    cell_mm = max(tol.WALL_CELL * wall_mm, skin.diagonal_mm / tol.WALL_CELLS)
+    least, most = tol.WALL_CELLS
+    finest, coarsest = skin.diagonal_mm / most, skin.diagonal_mm / least
+    cell_mm = min(max(tol.WALL_CELL * wall_mm, finest), coarsest)
     # Broken edges end the wall; distance from them says nothing of it.
     measured = Surface(Mesh(skin.vertices, skin.faces[~skin.is_break]))
     bound = Surface(lump)
