@@ -27,6 +27,7 @@ _TYPES = {
     "float": "f4", "float32": "f4", "double": "f8", "float64": "f8",
 }  # fmt: skip
 _COLOURS = (("red", "green", "blue"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
+_NO_CORNERS = "its faces do not list their corners (no vertex_indices): export it again"
 _NORMAL = ("nx", "ny", "nz")
 _CORNERS = ("vertex_indices", "vertex_index")
 
@@ -82,6 +83,8 @@ def read(data: bytes) -> Raw:
         raise InputError("its points have no x, y and z: export the scan again")
     vertices = _stacked([columns[axis] for axis in "xyz"])
     if lists is None:
+        if any(element.name == "face" and element.count for element in elements):
+            raise InputError(_NO_CORNERS)
         named = [column for column in _NORMAL if column in columns]
         normals = _stacked([columns[axis] for axis in named]) if len(named) == 3 else None
         none = np.empty((0, 3), dtype=np.int32)
@@ -324,7 +327,7 @@ def _corner_property(element: _Element) -> int:
     for k, prop in enumerate(element.properties):
         if prop.name in _CORNERS and prop.count_kind is not None and not prop.kind.startswith("f"):
             return k
-    raise InputError("its faces do not list their corners (no vertex_indices): export it again")
+    raise InputError(_NO_CORNERS)
 
 
 def _stacked(columns: list[NDArray[Any]]) -> NDArray[np.floating[Any]]:

@@ -77,7 +77,7 @@ CASES = {
     ),
     "unknown ending": ("a.step", PROSE, r"ending \.step"),
     "no ending": ("scan", PROSE, "without an ending"),
-    "unknown bytes": ("a.xyz", bytes(range(256)) * 9, r"ending \.xyz"),
+    "unknown bytes": ("a.xyz", bytes(range(256)) * 9, r"named \.xyz but holds something else"),
     "gzip": ("a.stl.gz", gzip.compress(stl_bytes(CORNERS)), "gzip: unpack"),
     "gzip named stl": ("a.stl", gzip.compress(stl_bytes(CORNERS)), "gzip: unpack"),
     "zip": ("a.zip", zipped("a.stl", stl_bytes(CORNERS)), "zip archive: unpack"),

@@ -192,14 +192,11 @@ def test_list_length_of_four_billion_allocates_nothing() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        (_header(f"element vertex 3\n{XYZ}") + "0 0 0 " * 3, "point cloud"),
-        (_header(f"element vertex 3\n{XYZ}", "element face 0\nproperty list uchar int "
-                 "vertex_indices") + "0 0 0 " * 3, "point cloud"),
         (_header("element face 1\nproperty list uchar int vertex_indices"), "names no points"),
         (_header(f"element vertex 1\n{XYZ}", "element tristrips 1\nproperty list int int "
                  "vertex_indices"), "strips"),
         (_header(f"element vertex 1\n{XYZ}", "element face 1\nproperty int colour")
-         + "0 0 0 1", "point cloud|corners"),
+         + "0 0 0 1", "corners"),
         (_header("element vertex 1\nproperty float u", "element face 1\nproperty list uchar int "
                  "vertex_indices") + "1 3 0 0 0", "no x, y and z"),
         (_header("element vertex many"), "means nothing"),
@@ -215,6 +212,18 @@ def test_list_length_of_four_billion_allocates_nothing() -> None:
 def test_headers_and_bodies_that_mean_nothing(text: str, message: str) -> None:
     with pytest.raises(InputError, match=message):
         read(text.encode())
+
+
+@pytest.mark.parametrize(
+    "faces", [(), ("element face 0\nproperty list uchar int vertex_indices",)]
+)
+def test_points_without_faces_are_a_cloud(faces: tuple[str, ...]) -> None:
+    normals = "property float nx\nproperty float ny\nproperty float nz"
+    head = _header(f"element vertex 2\n{XYZ}\n{normals}", *faces)
+    raw = read((head + "1 2 3 0 0 1 4 5 6 0 1 0").encode())
+    assert raw.is_cloud
+    np.testing.assert_array_equal(raw.vertices, [[1, 2, 3], [4, 5, 6]])
+    np.testing.assert_array_equal(raw.normals, [[0, 0, 1], [0, 1, 0]])
 
 
 def test_read_back_by_trimesh_agrees(tmp_path: Path) -> None:
