@@ -203,6 +203,12 @@ WALL_CELLS = (100, 300)
 """Cells along the diagonal at least, however thick the wall, and at most: a large jar takes some
 seconds."""
 
+CALM_ROUNDS = 6
+"""Rounds of smoothing the skin that the inner one follows: a third of the noise is left."""
+
+CALM_STEPS = (0.5, -0.53)
+"""Shares of the way to the neighbours' middle, to and fro, in a round."""
+
 BREAK_REACH = 2.5
 """Walls from an edge within which scanned break faces are looked for."""
 

@@ -19,18 +19,19 @@ import numpy as np
 import pytest
 import real_scans
 import trimesh
-from breaking import as_scanned, break_vessel
+from breaking import Cut, break_vessel
 from fill.fill_checks import vtk_volume_and_area
 from make_meshes import RECIPES, write_ply
 from rays import Surface
 from scan.scan_makers import stl_bytes
-from scanning import random_pose
+from scanning import as_scanned, from_outside, random_pose
 from scoring import Score, match_losses, sample, score
-from vessels import plain_cup
+from vessels import Faults, bottle, plain_cup
 
 from lossfill.body import make_body
 from lossfill.cli import main
 from lossfill.mesh import FloatArray, Mesh, signed_volume_mm3, transformed
+from lossfill.road import Settings, design
 from lossfill.scan import Unit, read_scan
 from lossfill.scan.scan import Scan
 
@@ -299,6 +300,104 @@ def test_no_clearance_leaves_no_gap(plain: Made, tmp_path: Path) -> None:
     assert loss["piece_volume_ml"] == pytest.approx(loss["volume_ml"], rel=1e-4)
     lost = signed_volume_mm3(made.pieces[0]) - signed_volume_mm3(plain.pieces[0])
     assert lost == pytest.approx(CLEARANCE_MM * loss["break_area_mm2"], rel=0.1)
+
+
+# --- scans of one skin, and scans without a scale ------------------------------------------------
+
+WALL_MM = 3.0
+
+
+def outer_skin(chunk: Mesh, whole: Mesh, body: Mesh, n: int = 20_000) -> FloatArray:
+    """Points on the outer skin of a chunk, clear of the clearance; all upright about z."""
+    points = sample(chunk, n, np.random.default_rng(8))
+    on_skin = Surface(whole).distance(points) < 0.01
+    clear = Surface(body).distance(points) > CLEARANCE_MM + 0.1
+    outward = points * [1.0, 1.0, 0.0]
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    free = ~np.isfinite(Surface(whole).cast(points + 0.02 * outward, outward))
+    return points[on_skin & clear & free]
+
+
+@pytest.mark.parametrize("cut", [Cut("hole"), Cut("rim", 60.0)], ids=["belly", "rim"])
+@pytest.mark.parametrize(
+    ("noise_mm", "bottom"), [(0.0, True), (0.05, False)], ids=["whole foot", "no foot, noisy"]
+)
+def test_a_bottle_scanned_from_outside_gets_a_piece(
+    cut: Cut, noise_mm: float, bottom: bool
+) -> None:
+    rng = np.random.default_rng(5)
+    even = Faults(uneven_wall_mm=0.0, pooling_mm=0.0)  # or 3 mm would not be its wall
+    whole = bottle(edge_mm=1.3, seed=3, faults=even)
+    broken = break_vessel(whole, (cut,), rng=rng, angle_deg=120.0)
+    seen = from_outside(broken.body, whole, breaks=True, bottom=bottom)
+    mesh, pose = as_scanned(seen, noise_mm=noise_mm, rng=rng)
+    scan = Scan(mesh, Path("bottle.ply"), "PLY (binary)", Unit.MILLIMETRE, "asked", "0" * 64)
+    made = design(scan, Settings(wall_mm=WALL_MM, clearance_mm=CLEARANCE_MM))
+    assert any("ONE SKIN SCANNED" in warning for warning in made.warnings)
+    chunk = broken.chunks[0]
+    back = np.asarray(np.linalg.inv(pose))
+    piece_here = transformed(made.fills[0].mesh, back)
+    result = score(piece_here, chunk, whole, broken.body, CLEARANCE_MM, n_points=20_000)
+    assert result.watertight
+    assert result.outward
+    assert result.parts == 1
+    assert abs(result.volume_error) < 0.05
+    apart = Surface(piece_here).distance(outer_skin(chunk, whole, broken.body))
+    assert np.sqrt(np.mean(apart**2)) < 0.1 + 2.0 * noise_mm
+    # Nothing else is taken for a loss of any size.
+    assert all(loss.volume_ml < 0.1 for loss in made.losses[1:])
+
+
+def test_a_scan_without_a_scale_is_scaled_to_its_rim(plain: Made, tmp_path: Path) -> None:
+    odd = 0.00731
+    rim_mm = plain.record["frame"]["rim_diameter_mm"]
+    scan = write_obj(cup()[0], tmp_path / "cup.obj", scale=odd)
+    out = tmp_path / "out"
+    words = ["fill", str(scan), "--no-pictures", "--out", str(out), "--rim-diameter", f"{rim_mm}"]
+    assert main(words) == 0
+    record = json.loads((out / "fill.json").read_text(encoding="utf-8"))
+    # The rim is found anew at each scale, from other samples: within 0.05 %.
+    assert record["input"]["scale"] * odd == pytest.approx(1.0, rel=1e-3)
+    assert record["settings"]["rim_diameter_mm"] == pytest.approx(rim_mm, rel=1e-5)
+    assert record["frame"]["rim_diameter_mm"] == pytest.approx(rim_mm, rel=1e-3)
+    assert [loss["kind"] for loss in record["losses"]] == plain.kinds
+    assert record["losses"][0]["volume_ml"] == pytest.approx(
+        plain.record["losses"][0]["volume_ml"], rel=0.01
+    )
+    assert any("SCALED TO THE RIM" in warning for warning in record["warnings"])
+
+
+def test_points_go_the_same_road(plain: Made, tmp_path: Path) -> None:
+    body = make_body(read_scan(write_ply(cup()[0], tmp_path / "cup.ply"), units=Unit.MILLIMETRE))
+    points = sample(body.mesh, 40_000, np.random.default_rng(9))
+    path = tmp_path / "cup.xyz"
+    np.savetxt(path, points, fmt="%.5f")
+    made = fill(path, tmp_path / "out")
+    assert made.kinds == plain.kinds
+    # Edges of the break are rounded by a spacing of 0.9 mm.
+    assert made.record["losses"][0]["volume_ml"] == pytest.approx(
+        plain.record["losses"][0]["volume_ml"], rel=0.05
+    )
+    assert any("MESHED FROM POINTS" in warning for warning in made.record["warnings"])
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--wall", "0", "0 mm is outside 0.5 to 50 mm"),
+        ("--wall", "nan", "outside 0.5 to 50 mm"),
+        ("--rim-diameter", "-80", "-80 mm is outside 5 to 1000 mm"),
+        ("--rim-diameter", "wide", "should be a valid number"),
+    ],
+)
+def test_a_size_that_cannot_be_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], option: str, value: str, words: str
+) -> None:
+    scan = write_ply(cup()[0], tmp_path / "cup.ply")
+    assert main(["inspect", str(scan), "--units", "mm", option, value]) == 2
+    error = capsys.readouterr().err
+    assert words in error
+    assert error.count("\n") == 1
 
 
 # --- real scans ----------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lossfill import tolerances as tol
+from lossfill.body.flatmesh import refine
 from lossfill.body.patch import Patch, Rim, flat_patch, least_area_patch, rim_of
 from lossfill.body.topology import boundary_loops, edges_of
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
@@ -73,6 +74,32 @@ class OpenSkin:
         return result
 
 
+    def calm_vertices(self) -> FloatArray:
+        """Vertices with the scan's noise smoothed away, (V, 3) mm; those on edges stay.
+
+        Of a noisy skin the peaks alone would tell the distance. Steps to and fro, the latter a
+        little longer, smooth without shrinking (Taubin, "A signal processing approach to fair
+        surface design", SIGGRAPH 1995).
+        """
+        from scipy.sparse import coo_array
+
+        tail, head = self.faces.ravel(), np.roll(self.faces, -1, axis=1).ravel()
+        n = len(self.vertices)
+        ones = np.ones(2 * len(tail))
+        pairs = np.concatenate([tail, head]), np.concatenate([head, tail])
+        neighbours = coo_array((ones, pairs), shape=(n, n)).tocsr()
+        count = np.maximum(np.asarray(neighbours.sum(axis=1)).ravel(), 1.0)[:, None]
+        moves = np.ones((n, 1))
+        for rim in self.edges:
+            moves[rim.loop] = 0.0
+        calm = np.array(self.vertices)
+        for _ in range(tol.CALM_ROUNDS):
+            for step in tol.CALM_STEPS:
+                middle = np.asarray(neighbours @ calm, np.float64) / count
+                calm += step * moves * (middle - calm)
+        return calm
+
+
 def opposite_mm(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
     """Find the other skin of the wall.
 
@@ -112,10 +139,16 @@ def open_skin(vertices: FloatArray, faces: IntArray, *, wall_mm: float) -> OpenS
     bottom = _bottom(vertices, faces, wide)
     patches = [_small_patch(rim) for rim in small]
     if bottom is not None:
-        patches.append(flat_patch([bottom]))
+        patches.append(_fine_flat_patch(bottom))
     edges = tuple(rim for rim in wide if rim is not bottom)
     n_patched = sum(len(patch.triangles) for patch in patches)
-    faces = np.concatenate([faces, *(patch.triangles.astype(np.int32) for patch in patches)])
+    added, n_vertices = [faces], len(vertices)
+    for patch in patches:
+        named = np.where(patch.triangles < 0, n_vertices - 1 - patch.triangles, patch.triangles)
+        added.append(named.astype(np.int32))
+        n_vertices += len(patch.points)
+    faces = np.concatenate(added)
+    vertices = np.concatenate([vertices, *(patch.points for patch in patches)])
     is_break, is_inner = _edge_faces(vertices, faces, edges, tol.BREAK_REACH * wall_mm)
     return OpenSkin(
         vertices, faces, n_patched, edges, is_break, is_inner, len(small), bottom, diagonal
@@ -235,6 +268,17 @@ def _small_patch(rim: Rim) -> Patch:
     if rim.is_flat or len(rim.loop) > tol.SHORT_RIM_EDGES:
         return flat_patch([rim])
     return least_area_patch(rim)
+
+
+def _fine_flat_patch(rim: Rim) -> Patch:
+    """Close a flat opening by triangles as fine as its rim: what they cover is told by corners."""
+    outline = rim.laid_out(rim.points)[:, :2]
+    step = np.linalg.norm(rim.points - np.roll(rim.points, -1, axis=0), axis=1)
+    laid, triangles = refine(outline, rim.flat, float(np.median(step)))
+    new = laid[len(outline) :]
+    points = rim.centre + np.column_stack([new, np.zeros(len(new))]) @ rim.axes
+    number = np.concatenate([rim.loop, -1 - np.arange(len(new), dtype=np.int32)])
+    return Patch(points, number[triangles].astype(np.int32))
 
 
 def _edge_faces(

@@ -83,8 +83,11 @@ def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
     faces = raw.tri_verts.astype(np.int32)
     from_lump = _runs_of(raw, name, len(faces))
     source = np.where(from_lump, np.asarray(raw.face_id, dtype=np.int64), 0)
-    patched = from_lump & is_patch[source]
-    assumed = ~from_lump | is_pan[source]
+    # A pinhole beside an edge belongs to the break: taken for a closed hole in the skin, it would
+    # make the loss there none.
+    beside = is_patch & _beside_edges(skin, lump)
+    patched = from_lump & (is_patch & ~beside)[source]
+    assumed = ~from_lump | (is_pan | beside)[source]
     laid = raw.vert_properties[faces[~from_lump].ravel(), :3]
     if len(laid) == 0:
         raise InputError(
@@ -145,7 +148,7 @@ def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
     finest, coarsest = skin.diagonal_mm / most, skin.diagonal_mm / least
     cell_mm = min(max(tol.WALL_CELL * wall_mm, finest), coarsest)
     # Broken edges end the wall; distance from them says nothing of it.
-    measured = Surface(Mesh(skin.vertices, skin.faces[~skin.is_break]))
+    measured = Surface(Mesh(skin.calm_vertices(), skin.faces[~skin.is_break]))
     bound = Surface(lump)
     # Past the lump's own border, or both would lie in one plane on the floor of a pan.
     beyond_mm = 1.5 * cell_mm
@@ -164,6 +167,18 @@ def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
     # Outside the lump nothing is deep; what is apart from the main hollow is the inside of a thick
     # foot or a knob, which stays solid.
     return max(parts, key=lambda part: float(part.volume())).simplify(tol.WALL_COLLAPSE_MM)
+
+
+def _beside_edges(skin: OpenSkin, lump: Mesh) -> BoolArray:
+    """Triangles of the lump with a corner so near an edge that form would call it guessed, (F,)."""
+    from scipy.spatial import cKDTree
+
+    if not skin.edges or skin.n_patched == 0:
+        return np.zeros(len(lump.faces), dtype=np.bool_)
+    reach = 2.0 * tol.GUESSED_MARGIN_MM
+    tree = cKDTree(np.concatenate([rim.points for rim in skin.edges]))
+    near = np.isfinite(tree.query(lump.vertices, distance_upper_bound=reach)[0])
+    return np.asarray(near[lump.faces].any(axis=1))
 
 
 def _runs_of(raw: manifold3d.Mesh64, original: int, n: int) -> NDArray[np.bool_]:

@@ -15,6 +15,7 @@ SIZES_MM = {  # width across, height, wall a little below the rim: as the docstr
     "tea_bowl": (120.0, 75.0, (3.3, 6.5)),
     "mug": (85.0, 95.0, (3.3, 5.0)),
     "lobed_dish": (150.0, 35.0, (3.3, 6.5)),
+    "bottle": (60.0, 120.0, (2.6, 3.6)),
     "plain_cup": (80.0, 60.0, (3.9, 4.2)),
 }
 
