@@ -209,7 +209,7 @@ CALM_ROUNDS = 6
 CALM_STEPS = (0.5, -0.53)
 """Shares of the way to the neighbours' middle, to and fro, in a round."""
 
-BREAK_REACH = 2.5
+BREAK_REACH = 1.6
 """Walls from an edge within which scanned break faces are looked for."""
 
 BREAK_REACH_SHARE = 0.12
@@ -221,7 +221,7 @@ BREAK_REACH_MM = 2.5
 BREAK_AGREEMENT = 0.15
 """Share by which widths of a strip found with two reaches may differ."""
 
-BREAK_CALM = 0.1
+BREAK_CALM = 0.15
 """Times the reach about a face over which the lie of the land is averaged."""
 
 BREAK_WITHIN = 0.75
@@ -230,6 +230,12 @@ BREAK_WITHIN = 0.75
 BREAK_COSINE = 0.7
 """Cosine to the skin's normal below which a face along an edge is a break (45°): half-way between
 along the skin and square to it."""
+
+BREAK_BESIDE = 0.9
+"""Cosine to the skin's normal below which a face beside break faces belongs to them (26°)."""
+
+BREAK_INNER = 0.6
+"""Walls from where a break ends inside within which there is nothing but break."""
 
 BREAK_SHARE = 0.4
 """Share of an edge that must end in break faces before their width is taken for the wall."""

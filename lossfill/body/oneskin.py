@@ -311,7 +311,19 @@ def _edge_faces(
     is_break, is_inner = none, none.copy()
     is_break[near] = np.abs(cosine) <= tol.BREAK_COSINE
     is_inner[near] = cosine < -tol.BREAK_COSINE
-    return is_break, is_inner
+    # A single face of a break that passed for skin would thicken the wall about it.
+    own = np.ones(len(faces))
+    own[near] = (_unit(vector[near]) * reference).sum(axis=1)
+    touched = np.zeros(len(vertices), dtype=np.bool_)
+    touched[faces[is_break]] = True
+    is_break |= touched[faces].any(axis=1) & (np.abs(own) < tol.BREAK_BESIDE)
+    on_break = [rim.points[is_break[_border_faces(faces, rim)]] for rim in edges]
+    ends = np.concatenate(on_break)
+    if len(ends):
+        depth_mm = tol.BREAK_INNER / tol.BREAK_REACH * reach_mm
+        inner_end = cKDTree(ends).query(centre, distance_upper_bound=depth_mm)[0] < depth_mm
+        is_break |= np.asarray(inner_end) & ~is_inner
+    return is_break, is_inner & ~is_break
 
 
 def _onward(skin: OpenSkin, rim: Rim) -> tuple[FloatArray, BoolArray]:
