@@ -15,6 +15,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from lossfill.mesh import FloatArray, Mesh
 
@@ -85,6 +87,27 @@ def isosurface(
     t = np.clip(t, 0.02, 0.98)[:, None]
     p, q = places[a], places[b]
     return Mesh(p + t * (q - p), corners.reshape(-1, 3).astype(np.int32))
+
+
+def closed_parts(mesh: Mesh) -> Mesh | None:
+    """Drop the open parts of an isosurface; None where nothing is left.
+
+    A ray that slips between two triangles gives a place the wrong sign. Far from the surface that
+    makes a speck, open where its cubes were dropped; the surface itself stays closed.
+    """
+    faces = mesh.faces.astype(np.int64)
+    n = len(mesh.vertices)
+    tail, head = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    links = coo_array((np.ones(len(tail), np.int8), (tail, head)), shape=(n, n)).tocsr()
+    label = connected_components(links, directed=False)[1]
+    unmatched = ~np.isin(tail * n + head, head * n + tail)
+    is_open = np.zeros(n, dtype=bool)
+    is_open[label[tail[unmatched]]] = True
+    kept = mesh.faces[~is_open[label[mesh.faces[:, 0]]]]
+    if len(kept) == 0:
+        return None
+    used, numbered = np.unique(kept, return_inverse=True)
+    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
 
 
 def _cut(tetrahedra: NDArray[np.intp], inside: NDArray[np.bool_]) -> NDArray[np.intp]:

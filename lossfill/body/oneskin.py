@@ -73,7 +73,6 @@ class OpenSkin:
             result[rim.loop] = _unit(_smoothed(_unit(result[rim.loop]), rim, wall_mm))
         return result
 
-
     def calm_vertices(self) -> FloatArray:
         """Vertices with the scan's noise smoothed away, (V, 3) mm; those on edges stay.
 

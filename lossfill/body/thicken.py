@@ -26,7 +26,7 @@ from lossfill.body.flatmesh import make_delaunay
 from lossfill.body.oneskin import OpenSkin, fan
 from lossfill.body.patch import Rim
 from lossfill.errors import InputError
-from lossfill.isosurface import isosurface
+from lossfill.isosurface import closed_parts, isosurface
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, solid_from_mesh
@@ -60,6 +60,12 @@ def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
     InputError
         Where the wall is thicker than the vessel has room for.
     """
+    least = float(np.ptp(skin.vertices[np.unique(skin.faces)], axis=0).min())
+    if 2.0 * wall_mm >= least:
+        raise InputError(
+            f"a wall of {wall_mm:g} mm leaves no hollow inside a scan {least:.0f} mm across: give "
+            "a smaller --wall"
+        )
     lump, is_patch, is_pan = _lump(skin, wall_mm)
     hollow = _hollow(skin, lump, wall_mm)
     # Numbered, so that each triangle of the wall tells what it was cut from; as an original of the
@@ -162,6 +168,12 @@ def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
     if surface is None:
         raise InputError(
             f"a wall of {wall_mm:g} mm leaves no hollow inside this scan: give a smaller --wall"
+        )
+    surface = closed_parts(surface)
+    if surface is None:
+        raise InputError(
+            f"the inside of this scan cannot be told from its outside at a wall of {wall_mm:g} mm: "
+            "remesh the scan in the scanner's program"
         )
     parts = solid_from_mesh(surface).decompose()
     # Outside the lump nothing is deep; what is apart from the main hollow is the inside of a thick

@@ -13,7 +13,8 @@ import numpy as np
 from scipy.ndimage import map_coordinates, maximum_filter
 
 from lossfill import tolerances as tol
-from lossfill.isosurface import HALVINGS, isosurface
+from lossfill.errors import BooleanError
+from lossfill.isosurface import HALVINGS, closed_parts, isosurface
 from lossfill.mesh import FloatArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
@@ -60,7 +61,17 @@ def cut_clearance(piece: Solid, body: Solid, break_mesh: Mesh, *, clearance_mm: 
     # The break may give by a little of the clearance for the sake of fewer triangles; the
     # piece's skin is not touched.
     coarser = min(clearance_mm * tol.CUTTER_COLLAPSE_SHARE, tol.CUTTER_COLLAPSE_MM)
-    return piece - solid_from_mesh(cutter).simplify(coarser)
+    return piece - _solid(cutter).simplify(coarser)
+
+
+def _solid(surface: Mesh) -> Solid:
+    try:
+        return solid_from_mesh(surface)
+    except BooleanError:
+        closed = closed_parts(surface)
+        if closed is None:
+            raise
+        return solid_from_mesh(closed)
 
 
 def _past_reach(

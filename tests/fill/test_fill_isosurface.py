@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from lossfill.isosurface import isosurface
+from lossfill.isosurface import closed_parts, isosurface
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.solids import solid_from_mesh
 
@@ -196,3 +196,20 @@ def test_it_is_closed_wherever_the_grid_falls(
     solid = solid_from_mesh(mesh)
     assert len(solid.decompose()) == 1
     assert solid.volume() == pytest.approx(4.0 / 3.0 * np.pi * radius_mm**3, rel=0.2)
+
+
+def test_open_specks_are_dropped_and_closed_parts_stay() -> None:
+    tetrahedron = Mesh(
+        np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]),
+        np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]),
+    )
+    speck = np.array([[9.0, 0, 0], [9, 1, 0], [9, 0, 1]])
+    both = Mesh(
+        np.concatenate([tetrahedron.vertices, speck]),
+        np.concatenate([tetrahedron.faces, [[4, 5, 6]]]),
+    )
+    kept = closed_parts(both)
+    assert kept is not None
+    np.testing.assert_array_equal(kept.vertices, tetrahedron.vertices)
+    np.testing.assert_array_equal(kept.faces, tetrahedron.faces)
+    assert closed_parts(Mesh(speck, np.array([[0, 1, 2]]))) is None
