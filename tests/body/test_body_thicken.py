@@ -58,8 +58,8 @@ def test_a_ball_gets_a_wall_of_the_given_thickness(wall_mm: float, inside_out: b
     assert solid_parts(body) == 1
     assert find_overlap(body.mesh).volume_mm3 == 0.0
     # Facets of the ball lie up to 40 (π/64)²/8 + 40 (2π/128)²/8 = 0.024 mm inside it; along the
-    # diagonal of a cell of up to 1.4 mm a ball of 32 mm errs by 3 · 1.4² / (8 · 32) = 0.023 mm, and its facets' own
-    # distance adds to that.
+    # diagonal of a cell of up to 1.4 mm a ball of 32 mm errs by 3 · 1.4² / (8 · 32) = 0.023 mm,
+    # and its facets' own distance adds to that.
     assert_allclose(thickness(body), wall_mm, atol=0.07)
     # The facets' area falls short by 0.1 to 0.2 %.
     assert_allclose(body.solid.volume(), shell_volume(12, wall_mm), rtol=5e-3)
@@ -96,13 +96,13 @@ def test_what_was_assumed_is_said() -> None:
 
 
 def test_without_a_wall_the_refusal_says_to_give_it() -> None:
-    with pytest.raises(NotWatertightError, match="scan of one skin.*--wall MM"):
+    with pytest.raises(NotWatertightError, match=r"scan of one skin.*--wall MM"):
         make_body(as_scan(open_ball()))
 
 
 @pytest.mark.parametrize("wall_mm", [0.0, -3.0, 60.0, np.nan])
 def test_a_wall_that_cannot_be_is_refused(wall_mm: float) -> None:
-    with pytest.raises(InputError, match="outside 0.5 to 50 mm"):
+    with pytest.raises(InputError, match=r"outside 0\.5 to 50 mm"):
         make_body(as_scan(open_ball()), wall_mm=wall_mm)
 
 
@@ -187,7 +187,7 @@ def test_the_body_moves_with_the_scan() -> None:
     assert_allclose(there.volume(), here.volume(), rtol=3e-3)
 
 
-# --- a wall borrowed from the scan ------------------------------------------------------------------
+# --- a wall borrowed from the scan ----------------------------------------------------------------
 
 
 def broken_bowl() -> Mesh:
