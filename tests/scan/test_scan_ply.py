@@ -214,9 +214,7 @@ def test_headers_and_bodies_that_mean_nothing(text: str, message: str) -> None:
         read(text.encode())
 
 
-@pytest.mark.parametrize(
-    "faces", [(), ("element face 0\nproperty list uchar int vertex_indices",)]
-)
+@pytest.mark.parametrize("faces", [(), ("element face 0\nproperty list uchar int vertex_indices",)])
 def test_points_without_faces_are_a_cloud(faces: tuple[str, ...]) -> None:
     normals = "property float nx\nproperty float ny\nproperty float nz"
     head = _header(f"element vertex 2\n{XYZ}\n{normals}", *faces)
