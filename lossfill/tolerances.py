@@ -328,8 +328,17 @@ COPY_WEIGHT_MIN = 0.25
 COPY_ROUNDS = 4
 """Rounds of laying an image onto the skin; it moves by less than 0.01 mm in the last."""
 
+COPY_ROUNDS_AGAIN = 2
+"""The same when some skin has been hidden: it starts where it was."""
+
 COPY_STEP_RAD = 0.03
 """Radians that an image may be turned by in a round: about a cell, as far as a slope holds."""
+
+COPY_STEEP = 6.0
+"""Times the usual slope around the turn past which a cell is the edge of damage, not relief."""
+
+COPY_REWEIGHTED = 8
+"""Times that outliers are set aside anew in a round: a deep dent takes some to lose its say."""
 
 COPY_RIDGE = 1e-4
 """Hold on each part of that motion, against 1 for what the skin shows of it."""
@@ -624,8 +633,9 @@ SOURCE_CLOSE = 1.5
 SOURCE_KNOWN_MIN = 0.7
 """Share of a gap that a source must say something of, or it does not apply there."""
 
-SOURCE_PREFERENCE = 1.1
-"""Handicap of other sources against revolving: three patches do not tell a tenth apart."""
+SOURCE_PREFERENCE = 1.25
+"""Handicap of other sources against revolving: three patches tell less than that apart, and a
+plane or a number of repeats was itself chosen to fit what is left."""
 
 BOUND_SHARE = 1.6
 """Times the expected error that a bound is at least."""

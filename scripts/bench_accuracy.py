@@ -126,6 +126,7 @@ def run_case(case: Case, whole: Mesh) -> Outcome:
                 found=piece is not None,
                 clash_limit_mm3=math.inf if piece is None else piece.clash_limit_mm3,
                 stated_mm=math.nan if piece is None else piece.stated_mm,
+                bound_mm=math.nan if piece is None else piece.bound_mm,
                 plain=truth.score(k, None if other is None else plain[other]),
             )
         )
@@ -141,6 +142,7 @@ class _Piece:
 
     mesh: Mesh
     stated_mm: float
+    bound_mm: float
     clash_limit_mm3: float
 
 
@@ -188,7 +190,8 @@ def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
             continue
         read = trimesh.load_mesh(folder / loss["piece"])
         mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
-        pieces.append(_Piece(mesh, loss["expected_error_mm"], loss["check"]["clash_limit_mm3"]))
+        limit = loss["check"]["clash_limit_mm3"]
+        pieces.append(_Piece(mesh, loss["expected_error_mm"], loss["bound_mm"], limit))
     return tuple(pieces)
 
 

@@ -51,6 +51,7 @@ class Row:
     found : whether a piece belongs to it
     clash_limit_mm3 : overlap that rounding to the file's 32-bit numbers alone can cause, mm³
     stated_mm : the RMS error that the tool told to expect; NaN where there is no piece
+    bound_mm : what that error was said to stay below in nine of ten cases; NaN likewise
     plain : score of the plain revolve's piece; infinite lengths where it has none
     """
 
@@ -60,6 +61,7 @@ class Row:
     found: bool
     clash_limit_mm3: float
     stated_mm: float
+    bound_mm: float
     plain: Score
 
     @property
@@ -76,6 +78,11 @@ class Row:
     def held(self) -> bool:
         """Whether the error that the tool stated can be trusted."""
         return self.score.skin_rms_mm <= TRUSTED * self.stated_mm
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the error stays below the bound that the tool stated."""
+        return self.score.skin_rms_mm <= self.bound_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +123,8 @@ class Figures:
     clashing : pieces that overlap the body by more than rounding does
     invalid : pieces that are not one closed outward solid
     held : share of pieces whose true error is at most `TRUSTED` times the stated one
+    bounded : share of pieces whose true error is below the bound stated
+    bound_ratio : median of those bounds over the median of the true errors
     """
 
     losses: int
@@ -133,6 +142,8 @@ class Figures:
     clashing: int
     invalid: int
     held: float
+    bounded: float
+    bound_ratio: float
 
 
 def figures(outcomes: Iterable[Outcome]) -> Figures:
@@ -162,11 +173,18 @@ def figures(outcomes: Iterable[Outcome]) -> Figures:
         clashing=sum(row.clashes for row in found),
         invalid=sum(not row.valid for row in found),
         held=_mean([float(row.held) for row in found]),
+        bounded=_mean([float(row.bounded) for row in found]),
+        bound_ratio=_median([row.bound_mm for row in found])
+        / _median([row.score.skin_rms_mm for row in found]),
     )
 
 
 def _mean(values: list[float]) -> float:
     return float(np.mean(values)) if values else math.nan
+
+
+def _median(values: list[float]) -> float:
+    return float(np.median(values)) if values else math.nan
 
 
 def _largest(values: list[float]) -> float:

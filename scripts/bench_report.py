@@ -25,6 +25,8 @@ SKIN_RMS_MM = 0.15
 STEP_P95_MM = 0.15
 VOLUME_ERROR = 0.02
 HELD = 0.9
+BOUNDED = 0.85
+BOUND_RATIO = 2.5
 TIME_RATIO = 3.0
 SMALL_SECONDS = 3.0
 MEMORY_RATIO = 3.0
@@ -56,7 +58,8 @@ def case_lines(outcome: Outcome) -> list[str]:
             f"volume {100.0 * score.volume_error:+.2f} %  "
             f"clash {score.clash_mm3:.1g}{' !' if row.clashes else ''}  parts {score.parts}  "
             f"{'valid' if row.valid else 'INVALID'}  "
-            f"stated {row.stated_mm:.3f} {'held' if row.held else 'NOT HELD'}"
+            f"stated {row.stated_mm:.3f} {'held' if row.held else 'NOT HELD'} "
+            f"bound {row.bound_mm:.3f} {'held' if row.bounded else 'NOT HELD'}"
         )
         plain = f"plain {row.plain.skin_rms_mm:.3f} step {row.plain.step_p95_mm:.3f}"
         lines.append(
@@ -123,6 +126,13 @@ def accuracy_aims(outcomes: Sequence[Outcome]) -> list[Aim]:
             _share(sums.held),
             sums.held >= HELD,
         ),
+        Aim(
+            "true skin RMS below the bound stated",
+            f"≥ {BOUNDED:.0%}",
+            _share(sums.bounded),
+            sums.bounded >= BOUNDED,
+        ),
+        _at_most("median bound over median true skin RMS", sums.bound_ratio, BOUND_RATIO, _times),
     ]
 
 
@@ -232,6 +242,10 @@ def _percent(value: float) -> str:
 
 def _signed(value: float) -> str:
     return f"{100.0 * value:+.2f} %" if math.isfinite(value) else "–"
+
+
+def _times(value: float) -> str:
+    return f"{value:.1f}" if math.isfinite(value) else "–"
 
 
 def _share(value: float) -> str:

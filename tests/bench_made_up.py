@@ -43,10 +43,13 @@ ROW = Row(
     found=True,
     clash_limit_mm3=0.01,
     stated_mm=0.06,
+    bound_mm=0.12,
     plain=replace(GOOD, skin_rms_mm=0.4, step_p95_mm=0.5),
 )
 OUTCOME = Outcome(RIM, (ROW,), false=0, failure=None, seconds=1.0)
-MISSED = replace(ROW, score=NOTHING, found=False, clash_limit_mm3=math.inf, stated_mm=math.nan)
+MISSED = replace(
+    ROW, score=NOTHING, found=False, clash_limit_mm3=math.inf, stated_mm=math.nan, bound_mm=math.nan
+)
 
 
 def speed(triangles: int, *, seconds: float = 2.0) -> Speed:

@@ -199,7 +199,12 @@ def _slope(cells: Cells, skin: Skin) -> tuple[FloatArray, BoolArray]:
     """Change of the offset around the turn, mm per radian, and where it is known."""
     ahead, back = (np.roll(skin.offset_mm, by, axis=1) for by in (-1, 1))
     known = (np.roll(skin.weight, -1, axis=1) > 0) & (np.roll(skin.weight, 1, axis=1) > 0)
-    return np.where(known, (ahead - back) / (2 * cells.column_rad), 0.0), known
+    slope = np.where(known, (ahead - back) / (2 * cells.column_rad), 0.0)
+    if known.any():
+        # The edge of a dent is far steeper than any relief, and one such cell outweighs hundreds.
+        steep = tol.COPY_STEEP * float(np.sqrt(np.median(slope[known] ** 2)))
+        known &= np.abs(slope) <= steep + 1e-9
+    return slope, known
 
 
 def _robust(design: FloatArray, value: FloatArray, area: FloatArray) -> tuple[FloatArray, float]:
@@ -208,7 +213,7 @@ def _robust(design: FloatArray, value: FloatArray, area: FloatArray) -> tuple[Fl
     scale = np.maximum(np.sqrt((design**2).mean(axis=0)), 1e-9)
     scaled = design / scale
     weight = area.astype(np.float64)
-    for _ in range(4):
+    for _ in range(tol.COPY_REWEIGHTED):
         weighted = scaled * weight[:, None]
         # A column that nothing shows, such as the turn of a plain pot, stays where it is.
         ridge = tol.COPY_RIDGE * float(weight.sum()) * np.eye(len(answer))

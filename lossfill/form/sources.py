@@ -110,11 +110,24 @@ def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
     good = [one for one in planes if one.residual_mm <= tol.MIRROR_AS_GOOD * planes[0].residual_mm]
     plane = max(good, key=lambda one: int((image(cells, skin, one).weight > 0)[gap].sum()))
     angle = float(np.degrees(plane.turn_rad / 2) % 180.0)
+
+    def show(hidden: BoolArray) -> Skin:
+        left = _hidden(skin, hidden)
+        return image(cells, left, _relaid(cells, left, plane, hidden))
+
     return Source(
         "mirror",
-        lambda hidden: image(cells, _hidden(skin, hidden), plane),
+        show,
         f"plane at {angle:.1f}°, both sides alike to {plane.residual_mm:.2f} mm",
     )
+
+
+def _relaid(cells: Cells, skin: Skin, copy: Copy, hidden: BoolArray) -> Copy:
+    """Lay a copy on again without what is hidden, which else would have had a say in it."""
+    if not hidden.any():
+        return copy
+    again = register(cells, skin, copy, rounds=tol.COPY_ROUNDS_AGAIN)
+    return again if np.isfinite(again.residual_mm) else copy
 
 
 def _turn(cells: Cells, skin: Skin, repeats: int | None) -> Source:
@@ -128,7 +141,8 @@ def _turn(cells: Cells, skin: Skin, repeats: int | None) -> Source:
 
     def show(hidden: BoolArray) -> Skin:
         left = _hidden(skin, hidden)
-        return together([(image(cells, left, copy), copy.residual_mm) for copy in copies])
+        laid = [_relaid(cells, left, copy, hidden) for copy in copies]
+        return together([(image(cells, left, copy), copy.residual_mm) for copy in laid])
 
     spread = float(np.median([copy.residual_mm for copy in copies]))
     return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm")

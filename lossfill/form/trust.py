@@ -3,7 +3,8 @@
 A patch can only be as wide as what is left allows, and the error of a form grows with the width
 of what it spans. By how much follows from the elastic model: the variance that is left to the field
 once the skin is known, over the gap and over the patches. So the measured error of the patches
-is stated times the ratio of these two. A copy of another place knows no width: its error stays.
+is stated times the ratio of these two. A copy of another place is laid on by the skin that is
+left, and the more is gone the less holds it: it is granted nothing better.
 """
 
 from __future__ import annotations
@@ -23,9 +24,6 @@ from lossfill.form.hide import choose_patches, rms_on
 from lossfill.form.rings import with_rings
 from lossfill.form.sources import REVOLVE, Source, follow
 from lossfill.mesh import BoolArray, FloatArray
-
-_SPANS = (REVOLVE, "bridge")
-"""Sources whose error grows with the width of the gap."""
 
 
 def choose_sources(
@@ -139,9 +137,8 @@ def _choose(
     trials: list[Trial] = []
     rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
-    close = tol.SOURCE_CLOSE * min(
-        _rms(list(errors.values()), noise_mm) for errors in rough.values() if errors or not few
-    )
+    tested = [list(errors.values()) for errors in rough.values() if errors]
+    close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
     growth = _growth(elastic, skin, few, own)
     for source in sources:
         why_not = source.says if not source.applies else _nothing_to_show(source, own)
@@ -156,8 +153,7 @@ def _choose(
                 _led_error(cells, skin, gap, few[k], shown[source.name][k].field, noise_mm=noise_mm)
                 for k in rough[source.name]
             ]
-        grown = growth if source.name in _SPANS else 1.0
-        error, worst = _rms(errors, noise_mm) * grown, max(errors, default=noise_mm) * grown
+        error, worst = _rms(errors, noise_mm) * growth, max(errors, default=noise_mm) * growth
         bound = max(tol.BOUND_SHARE * error, tol.BOUND_WORST * worst)
         trials.append(Trial(source.name, error, bound, source.says))
     best = min((trial for trial in trials if trial.error_mm is not None), key=_cost, default=None)

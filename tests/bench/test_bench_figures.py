@@ -54,6 +54,15 @@ def test_stated_error_holds_up_to_twice() -> None:
     assert figures([with_rows(*rows)]).held == 0.5
 
 
+def test_a_bound_holds_and_says_something() -> None:
+    # True error 0.10 mm in both.
+    rows = (ROW, replace(ROW, bound_mm=0.09))
+    assert [row.bounded for row in rows] == [True, False]
+    sums = figures([with_rows(*rows)])
+    assert sums.bounded == 0.5
+    assert sums.bound_ratio == pytest.approx(0.105 / 0.10)
+
+
 def test_a_missing_plain_piece_does_not_spoil_the_mean() -> None:
     sums = figures([with_rows(ROW, replace(ROW, plain=NOTHING))])
     assert sums.plain_skin_rms_mm == pytest.approx(0.4)
@@ -67,11 +76,16 @@ def test_a_missing_plain_piece_does_not_spoil_the_mean() -> None:
         (replace(ROW, score=replace(GOOD, parts=2)), "not closed"),
         (replace(ROW, score=replace(GOOD, watertight=False)), "not closed"),
         (replace(ROW, score=replace(GOOD, outward=False)), "not closed"),
-        (replace(ROW, score=replace(GOOD, skin_rms_mm=0.151), stated_mm=0.1), "mean skin RMS"),
+        (
+            replace(ROW, score=replace(GOOD, skin_rms_mm=0.151), stated_mm=0.1, bound_mm=0.2),
+            "mean skin RMS",
+        ),
         (replace(ROW, score=replace(GOOD, step_p95_mm=0.151)), "mean step"),
         (replace(ROW, score=replace(GOOD, volume_mm3=1021.0)), "volume error"),
         (replace(ROW, score=replace(GOOD, volume_mm3=979.0)), "volume error"),
         (replace(ROW, stated_mm=0.01), "error stated"),
+        (replace(ROW, bound_mm=0.099), "bound stated"),
+        (replace(ROW, bound_mm=0.251), "median bound"),
     ],
 )
 def test_each_fault_misses_its_own_aim_alone(row: object, word: str) -> None:
