@@ -343,6 +343,9 @@ COPY_REWEIGHTED = 8
 COPY_RIDGE = 1e-4
 """Hold on each part of that motion, against 1 for what the skin shows of it."""
 
+TURN_AS_GOOD = 0.05
+"""The same by which a finer repeat may be worse than a coarser one of which it is a part."""
+
 TURN_LEFT_MAX = 0.5
 """Share of the skin's variation that may be left between repeats: half of it at most."""
 
@@ -627,8 +630,14 @@ OUTLINE_BEND = 0.02
 PATCHES_CONFORMED = 3
 """Hidden patches of a gap that are also conformed, to state the error of the whole form."""
 
-SOURCE_CLOSE = 1.5
+SOURCE_CLOSE = 1.1
 """Times the best source's error, before it is led onto the skin, up to which others are led too."""
+
+SOURCE_HOPELESS = 3.0
+"""Times revolving's error by which a copy may differ from the skin that it lies on and be tried."""
+
+BRIDGE_WIDEST_DEG = 60.0
+"""Widest gap that is bridged: a span knows nothing of the curve that a wall makes."""
 
 SOURCE_KNOWN_MIN = 0.7
 """Share of a gap that a source must say something of, or it does not apply there."""

@@ -8,6 +8,7 @@ closed solid in millimetres with its axis along +z and its foot on z = 0.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import manifold3d
@@ -21,10 +22,12 @@ from lossfill.solids import mesh_from_solid, solid_from_mesh
 __all__ = [
     "Faults",
     "bottle",
+    "fluted_cup",
     "lobed_dish",
     "mug",
     "on_grid",
     "plain_cup",
+    "pressed_cup",
     "revolved",
     "stitched_rings",
     "tea_bowl",
@@ -100,6 +103,39 @@ def bottle(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) ->
     foot = [(0.0, 3.0), (20.0, 2.6), (21.0, 0.0), (25.0, 0.0), (26.0, 1.0)]
     profile = _thrown_profile(foot, outer, wall_mm=(3.0, 3.0), floor_z_mm=6.0)
     return revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
+
+
+def fluted_cup(
+    *, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults(), flutes: int = 14
+) -> Mesh:
+    """Cup 90 mm wide and 70 mm high whose wall is pressed into flutes with sharp arrises."""
+    z = np.linspace(6.0, 70.0, 40)
+    outer = np.stack([30.0 + 14.0 * ((z - 6.0) / 64.0) ** 0.7, z], axis=1)
+    foot = [(0.0, 3.5), (22.0, 3.2), (23.0, 0.0), (27.0, 0.0), (28.0, 5.0)]
+    profile = _thrown_profile(foot, outer, wall_mm=(5.0, 4.0), floor_z_mm=10.0)
+    plain = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
+
+    def pressed(angle: FloatArray, height: FloatArray) -> FloatArray:
+        scallop = np.abs(np.sin(0.5 * flutes * angle)) - 2.0 / np.pi
+        return np.asarray(1.5 * scallop * _ramp(height - 14.0, 20.0))
+
+    return _pressed(plain, pressed)
+
+
+def pressed_cup(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Mesh:
+    """Cup 80 mm wide and 65 mm high, pressed between two hands: alike on both sides of y = 0."""
+    z = np.linspace(6.0, 65.0, 40)
+    outer = np.stack([28.0 + 12.0 * ((z - 6.0) / 59.0) ** 0.7, z], axis=1)
+    foot = [(0.0, 3.5), (20.0, 3.2), (21.0, 0.0), (25.0, 0.0), (26.0, 5.0)]
+    profile = _thrown_profile(foot, outer, wall_mm=(5.0, 4.0), floor_z_mm=10.0)
+    plain = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
+
+    def by_hand(angle: FloatArray, height: FloatArray) -> FloatArray:
+        waves = ((5, 0.35), (6, -0.25), (7, 0.3), (9, -0.25))
+        swells = sum(size * np.cos(m * angle) for m, size in waves)
+        return np.asarray(swells * _ramp(height - 12.0, 30.0))
+
+    return _pressed(plain, by_hand)
 
 
 def plain_cup(*, edge_mm: float = 1.5) -> Mesh:
@@ -294,6 +330,17 @@ def _with_faults(
     warp = 0.7 * np.cos(2.0 * angle + saddle) + 0.3 * np.cos(3.0 * angle + tilt)
     lift = faults.warp_mm * warp * rise**2 * _ramp(radius, 0.4 * widest)
     return radius + around + normal[ring, 0] * thicker, height + lift + normal[ring, 1] * thicker
+
+
+def _pressed(mesh: Mesh, by_mm: Callable[[FloatArray, FloatArray], FloatArray]) -> Mesh:
+    """Move the whole wall in or out along its radius, as fingers do in soft clay."""
+    x, y, z = mesh.vertices.T
+    angle, radius = np.arctan2(y, x), np.hypot(x, y)
+    widest = float(radius.max())
+    # The floor stays where it is.
+    factor = 1.0 + by_mm(angle, z) * _ramp(radius, 0.5 * widest) / np.maximum(radius, 1e-9)
+    moved = np.stack([x * factor, y * factor, z], axis=1)
+    return _foot_on_zero(Mesh(on_grid(moved), mesh.faces))
 
 
 def _ramp(value: FloatArray, full_at: float) -> FloatArray:

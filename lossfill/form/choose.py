@@ -88,6 +88,31 @@ def choose_elastic(
     )
 
 
+def low_field(elastic: Elastic) -> FloatArray:
+    """How the vessel is out of round without flutes or lobes, (R, C) mm."""
+    stiffness = min(elastic.stiffness, tol.STIFFNESS_START)
+    return solve(elastic.model, elastic.data, stiffness=stiffness, plain=True)
+
+
+def bent_to(elastic: Elastic, skin: Skin, shown: Skin) -> Skin:
+    """Bend what another place shows until it lies on the skin: each is out of round in its own way.
+
+    The difference of the two is as smooth as a pot is out of round, so the elastic model carries
+    it on to where there is no skin; what the two have in common, such as relief, is not bent away.
+    """
+    both = (skin.weight > 0) & (shown.weight > 0)
+    apart = Skin(np.where(both, skin.offset_mm - shown.offset_mm, 0.0), both.astype(np.float64))
+    weight = cell_weight(skin) * both
+    stiffness = min(elastic.stiffness, tol.STIFFNESS_START)
+    field = np.zeros(apart.offset_mm.shape)
+    for _ in range(2):
+        residual = apart.offset_mm - field
+        spread = 1.4826 * float(np.median(np.abs(residual[both]))) + 1e-3 if both.any() else 1.0
+        robust = weight / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        field = solve(elastic.model, equations(elastic.model, apart, robust), stiffness=stiffness)
+    return Skin(shown.offset_mm + field, shown.weight)
+
+
 def cell_weight(skin: Skin) -> FloatArray:
     """How much a cell says, 0 … 1: three samples are as good as more."""
     weight: FloatArray = np.minimum(skin.weight, 3.0) / 3.0

@@ -115,7 +115,7 @@ def find_turn(cells: Cells, skin: Skin, *, n: int | None = None) -> tuple[int, f
     orders = np.arange(2, tol.REPEAT_MAX + 1)
     rest = np.array([left(int(m)) for m in orders])
     # A sixfold vessel repeats twice and thrice as well: the finest repeat that is as good counts.
-    good = np.flatnonzero(rest <= max(1.25 * float(rest.min()), 1e-6))
+    good = np.flatnonzero(rest <= float(rest.min()) + tol.TURN_AS_GOOD)
     best = int(good[-1])
     return (int(orders[best]), float(rest[best])) if rest[best] < tol.TURN_LEFT_MAX else None
 

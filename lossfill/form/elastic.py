@@ -152,12 +152,24 @@ def gather_normal_equations(
     return NormalEquations(square.reshape(size, size), right.reshape(size))
 
 
-def solve(model: ElasticModel, data: NormalEquations, *, stiffness: float) -> FloatArray:
-    """Most probable field, as offsets of the skin from the profile, (R, C) mm."""
+def solve(
+    model: ElasticModel, data: NormalEquations, *, stiffness: float, plain: bool = False
+) -> FloatArray:
+    """Most probable field, as offsets of the skin from the profile, (R, C) mm.
+
+    Parameters
+    ----------
+    plain : leave out of the answer, though not out of the fit, what flutes or lobes carry
+    """
     factor = _factor(model, data, stiffness)
     coefficients = cho_solve(factor, data.right, check_finite=False)
     by_wave = coefficients.reshape(model.shapes.shape[1], model.waves.shape[1])
-    field: FloatArray = model.shapes @ by_wave @ model.waves.T
+    waves = model.waves
+    if plain:
+        # The mean, then a cosine and a sine of each order.
+        n = 1 + 2 * tol.ELASTIC_ORDER
+        by_wave, waves = by_wave[:, :n], waves[:, :n]
+    field: FloatArray = model.shapes @ by_wave @ waves.T
     return field
 
 

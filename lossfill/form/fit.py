@@ -20,7 +20,7 @@ from lossfill.form.cells import (
     make_cells,
     place,
 )
-from lossfill.form.choose import choose_elastic, equations
+from lossfill.form.choose import choose_elastic, equations, low_field
 from lossfill.form.conform import conform, split_scales
 from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
 from lossfill.form.form import Form, interpolate
@@ -78,6 +78,7 @@ def fit_form(
         cells,
         skin,
         gap,
+        low_mm=low_field(elastic),
         noise_mm=noise,
         repeats=repeats,
         twin=None if twin is None else _skin_of(twin, frame.profile, cells),

@@ -6,14 +6,14 @@ nothing. Whatever the source, the fit at the join is the same.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin
+from lossfill.form.cells import Cells, Skin, label_around
 from lossfill.form.conform import bridge
 from lossfill.form.copies import Copy, find_mirrors, find_turn, image, register, together, turns
 from lossfill.mesh import BoolArray, FloatArray
@@ -32,12 +32,14 @@ class Source:
     name : one of `NAMES`
     show : given the cells to keep out of sight, what it puts into each; None for revolve, on
         which the others are built, and for one that does not apply
+    copies_to_mm : how alike the place that it shows and this one are; None where it shows no other
     says : how it was found, for the record; or why it does not apply
     """
 
     name: str
     show: Callable[[BoolArray], Skin] | None
     says: str
+    copies_to_mm: float | None = None
 
     @property
     def applies(self) -> bool:
@@ -50,6 +52,7 @@ def make_sources(
     skin: Skin,
     gap: BoolArray,
     *,
+    low_mm: FloatArray,
     noise_mm: float,
     repeats: int | None = None,
     twin: Skin | None = None,
@@ -60,6 +63,7 @@ def make_sources(
     ----------
     skin : (R, C) what is left
     gap : (R, C) where nothing is
+    low_mm : (R, C) how the vessel is out of round, without flutes or lobes
     repeats : how often the shape comes again around the turn, where a person knows
     twin : (R, C) the skin of another vessel of the set, on the same profile
     """
@@ -67,19 +71,28 @@ def make_sources(
     return (
         Source(REVOLVE, None, "the profile, bent to follow the vessel"),
         _mirror(cells, known, gap),
-        _turn(cells, known, repeats),
+        _turn(cells, known, low_mm, repeats),
         _twin(cells, known, twin),
         _bridge(cells, known, gap, noise_mm=noise_mm),
     )
 
 
 def _bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Source:
+    widest = max((float(one.any(axis=0).mean()) for one in _each(gap)), default=0.0) * 360.0
+    if widest > tol.BRIDGE_WIDEST_DEG:
+        return Source("bridge", None, f"a gap of {widest:.0f}° is too wide to span")
+
     def show(hidden: BoolArray) -> Skin:
         # A patch that is hidden is spanned alone; else the gaps are, all at once.
         wanted = hidden if hidden.any() else gap
         return bridge(cells, _hidden(skin, hidden), wanted, noise_mm=noise_mm)
 
     return Source("bridge", show, "the smoothest span between the edges")
+
+
+def _each(gap: BoolArray) -> Iterator[BoolArray]:
+    labels, n = label_around(gap)
+    return (labels == k for k in range(1, n + 1))
 
 
 def follow(cells: Cells, seen: Skin, base_mm: FloatArray) -> FloatArray:
@@ -119,6 +132,7 @@ def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
         "mirror",
         show,
         f"plane at {angle:.1f}°, both sides alike to {plane.residual_mm:.2f} mm",
+        plane.residual_mm,
     )
 
 
@@ -130,8 +144,9 @@ def _relaid(cells: Cells, skin: Skin, copy: Copy, hidden: BoolArray) -> Copy:
     return again if np.isfinite(again.residual_mm) else copy
 
 
-def _turn(cells: Cells, skin: Skin, repeats: int | None) -> Source:
-    found = find_turn(cells, skin, n=repeats)
+def _turn(cells: Cells, skin: Skin, low_mm: FloatArray, repeats: int | None) -> Source:
+    # That a pot is oval or askew does not come again with its flutes.
+    found = find_turn(cells, Skin(skin.offset_mm - low_mm, skin.weight), n=repeats)
     if found is None:
         return Source("turn", None, "nothing repeats around the turn")
     n, _ = found
@@ -145,7 +160,7 @@ def _turn(cells: Cells, skin: Skin, repeats: int | None) -> Source:
         return together([(image(cells, left, copy), copy.residual_mm) for copy in laid])
 
     spread = float(np.median([copy.residual_mm for copy in copies]))
-    return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm")
+    return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm", spread)
 
 
 def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
@@ -155,7 +170,8 @@ def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
     if not np.isfinite(laid.residual_mm):
         return Source("twin", None, "the twin's wall does not lie along this one's")
     seen = image(cells, twin, laid)
-    return Source("twin", lambda _: seen, f"the twin lies on it to {laid.residual_mm:.2f} mm")
+    says = f"the twin lies on it to {laid.residual_mm:.2f} mm"
+    return Source("twin", lambda _: seen, says, laid.residual_mm)
 
 
 def lay_twin(cells: Cells, skin: Skin, twin: Skin) -> Copy:

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin, grow, label_around
 from lossfill.form.choice import Choice, Trial
-from lossfill.form.choose import Elastic, field_of, without
+from lossfill.form.choose import Elastic, bent_to, field_of, without
 from lossfill.form.conform import conform
-from lossfill.form.elastic import mean_variance
+from lossfill.form.elastic import NormalEquations, mean_variance
 from lossfill.form.hide import choose_patches, rms_on
 from lossfill.form.rings import with_rings
 from lossfill.form.sources import REVOLVE, Source, follow
@@ -92,7 +92,8 @@ def chosen_field(
     for k, choice in enumerate(choices):
         source = by_name[choice.source]
         if source.show is not None and choice.source not in shown:
-            shown[choice.source] = follow(cells, source.show(nothing), base)
+            seen = _shown(source, elastic, skin, nothing)
+            shown[choice.source] = follow(cells, seen, base)
         mine = shown.get(choice.source, base)
         about = ~nothing if k == 0 else grow(cells, choice.gap, tol.CONFORM_MARGIN_MM)
         field = np.where(about, mine, field)
@@ -100,11 +101,22 @@ def chosen_field(
     return field, which
 
 
-def _seen(cells: Cells, source: Source, base: FloatArray, hidden: BoolArray) -> _Seen:
+def _shown(source: Source, elastic: Elastic, skin: Skin, hidden: BoolArray) -> Skin:
+    """What a source puts into each cell, with some out of sight."""
+    assert source.show is not None
+    shown = source.show(hidden)
+    if source.copies_to_mm is None:
+        return shown
+    return bent_to(elastic, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), shown)
+
+
+def _seen(
+    cells: Cells, source: Source, elastic: Elastic, skin: Skin, base: FloatArray, hidden: BoolArray
+) -> _Seen:
     """What a source makes of hidden cells, and for what share of them it knows anything."""
     if source.show is None:
         return _Seen(base, 1.0)
-    shown = source.show(hidden)
+    shown = _shown(source, elastic, skin, hidden)
     return _Seen(follow(cells, shown, base), float((shown.weight > 0)[hidden].mean()))
 
 
@@ -129,17 +141,23 @@ def _choose(
     few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
     usable = [source for source in sources if source.applies]
     shown: dict[str, list[_Seen]] = {source.name: [] for source in usable}
-    for patch in few:
-        data = without(elastic.model, elastic.data, skin, patch)
+    rests = [without(elastic.model, elastic.data, skin, patch) for patch in few]
+    for patch, data in zip(few, rests, strict=True):
         base = with_rings(cells, skin, field_of(elastic.model, data, elastic.stiffness), patch)
+        worst = tol.SOURCE_HOPELESS * rms_on(patch, skin, base, cells)
         for source in usable:
-            shown[source.name].append(_seen(cells, source, base, patch))
+            apart = source.copies_to_mm or 0.0
+            if len(usable) > 1 and apart > worst:
+                # The copy differs too much even from the skin that it was laid on.
+                shown[source.name].append(_Seen(base + apart, 1.0))
+                continue
+            shown[source.name].append(_seen(cells, source, elastic, skin, base, patch))
     trials: list[Trial] = []
     rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
     tested = [list(errors.values()) for errors in rough.values() if errors]
     close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
-    growth = _growth(elastic, skin, few, own)
+    growth = _growth(elastic, few, rests, own)
     for source in sources:
         why_not = source.says if not source.applies else _nothing_to_show(source, own)
         if not why_not and few and not rough[source.name]:
@@ -176,7 +194,7 @@ def _rough_errors(
 
 def _nothing_to_show(source: Source, own: BoolArray) -> str:
     """Why a source cannot serve a gap, or nothing."""
-    if source.show is None or not own.any():
+    if source.show is None or source.copies_to_mm is None or not own.any():
         return ""
     share = float((source.show(own).weight > 0)[own].mean())
     if share >= tol.SOURCE_KNOWN_MIN:
@@ -208,13 +226,20 @@ def _rms(errors: list[float], noise_mm: float) -> float:
     return float(np.sqrt(np.mean(np.square(errors)))) if errors else noise_mm
 
 
-def _growth(elastic: Elastic, skin: Skin, patches: list[BoolArray], own: BoolArray) -> float:
-    """How much more the elastic field may err over the gap than over patches, at least 1."""
+def _growth(
+    elastic: Elastic, patches: list[BoolArray], rests: list[NormalEquations], own: BoolArray
+) -> float:
+    """How much more the elastic field may err over the gap than over patches, at least 1.
+
+    Parameters
+    ----------
+    rests : what is known once each patch is hidden
+    """
     if not patches or not own.any():
         return 1.0
     hidden = [
-        mean_variance(elastic.model, without(elastic.model, elastic.data, skin, patch), patch)
-        for patch in patches
+        mean_variance(elastic.model, rest, patch)
+        for patch, rest in zip(patches, rests, strict=True)
     ]
     ratio = mean_variance(elastic.model, elastic.data, own) / float(np.mean(hidden))
     return float(np.sqrt(max(1.0, ratio)))

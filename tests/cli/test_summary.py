@@ -66,7 +66,8 @@ def test_loss_says_place_size_volume_thickness_and_expected_error() -> None:
     assert "62 mm around × 31 mm along the wall" in words
     assert "9.43 ml missing" in words
     assert "4.1 to 5.6 mm" in words
-    assert "± 0.12 mm expected" in words
+    assert "0.12 mm expected (RMS), below 0.24 mm in nine of ten cases" in words
+    assert "form by revolve" in words
     assert "depth" not in words
 
 
