@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
@@ -16,7 +16,7 @@ from lossfill.errors import BooleanError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
-from lossfill.loss import Loss, find_losses
+from lossfill.loss import Loss, WayRule, find_losses
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
 from lossfill.tolerances import RIM_ROUNDS, RIM_SCALE_ROUNDING
@@ -38,6 +38,7 @@ class Settings:
     form : one of `form.sources.NAMES`; None chooses for each loss what predicts best
     repeats : how often the shape comes again around the turn; None looks for it
     twin : scan of another vessel of the set, in the same unit or one that its file states
+    way_rule : up to where paste and putty are recommended
     wall_mm : thickness of the wall, for a scan that shows one skin only; None borrows it from the
         scan where that shows it
     rim_diameter_mm : diameter of the rim as measured on the pot, over the outside of the lip; the
@@ -50,6 +51,7 @@ class Settings:
     form: str | None = None
     repeats: int | None = None
     twin: Path | None = None
+    way_rule: WayRule = field(default_factory=WayRule)
     wall_mm: float | None = None
     rim_diameter_mm: float | None = None
 

@@ -49,7 +49,7 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
     _print_blocks(
         summary.vessel_lines(found.scan, found.frame),
         summary.repair_lines(found.body),
-        *(summary.loss_lines(loss) for loss in found.losses),
+        *(summary.loss_lines(loss, settings.way_rule) for loss in found.losses),
         summary.total_lines(found.losses),
         summary.warning_lines(found.warnings),
     )
@@ -116,7 +116,10 @@ def _loss_blocks(made: Design, record: FillRecord, folder: Path) -> Iterator[Ite
     """One block for each loss, with its piece where one was made."""
     parts = {part.number: part for part in record.losses}
     for loss in made.losses:
-        yield [*summary.loss_lines(loss), *summary.piece_lines(parts[loss.number], folder)]
+        yield [
+            *summary.loss_lines(loss, made.settings.way_rule),
+            *summary.piece_lines(parts[loss.number], folder),
+        ]
 
 
 def _print_document(content: document.Document) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lossfill.cli.words import millilitres, rounded, whole_mm, wrapped
+from lossfill.loss.way import WayRule, way_to_fill
 
 if TYPE_CHECKING:
     from lossfill.body.body import Body
@@ -74,8 +75,8 @@ def repair_lines(body: Body) -> Iterator[str]:
         yield from wrapped(words, "  ", "    ")
 
 
-def loss_lines(loss: Loss) -> Iterator[str]:
-    """Say what one loss is, where it is and how large."""
+def loss_lines(loss: Loss, rule: WayRule) -> Iterator[str]:
+    """Say what one loss is, where it is, how large, and how to fill it by a rule."""
     yield f"Loss {loss.number}: {loss_name(loss)} at {loss_place(loss)}"
     around, along = whole_mm(loss.extent_around_mm), whole_mm(loss.extent_along_mm)
     yield from _row("size", f"{around} mm around × {along} mm along the wall")
@@ -89,6 +90,8 @@ def loss_lines(loss: Loss) -> Iterator[str]:
         "skin error", f"{expected} mm expected (RMS), below {bound} mm in nine of ten cases"
     )
     yield from _row("form by", _form_words(loss))
+    advice = way_to_fill(loss, rule)
+    yield from _row("fill with", f"{advice.way.value} ({advice.reason}; common practice)")
 
 
 def _form_words(loss: Loss) -> str:

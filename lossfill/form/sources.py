@@ -6,7 +6,7 @@ nothing. Whatever the source, the fit at the join is the same.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,21 +78,23 @@ def make_sources(
 
 
 def _bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Source:
-    widest = max((float(one.any(axis=0).mean()) for one in _each(gap)), default=0.0) * 360.0
-    if widest > tol.BRIDGE_WIDEST_DEG:
-        return Source("bridge", None, f"a gap of {widest:.0f}° is too wide to span")
-
     def show(hidden: BoolArray) -> Skin:
-        # A patch that is hidden is spanned alone; else the gaps are, all at once.
-        wanted = hidden if hidden.any() else gap
+        # A patch that is hidden is spanned alone; else all the gaps are that are narrow enough.
+        wanted = hidden if hidden.any() else _narrow(gap)
         return bridge(cells, _hidden(skin, hidden), wanted, noise_mm=noise_mm)
 
     return Source("bridge", show, "the smoothest span between the edges")
 
 
-def _each(gap: BoolArray) -> Iterator[BoolArray]:
+def _narrow(gap: BoolArray) -> BoolArray:
     labels, n = label_around(gap)
-    return (labels == k for k in range(1, n + 1))
+    wide = [k for k in range(1, n + 1) if width_deg(labels == k) > tol.BRIDGE_WIDEST_DEG]
+    return gap & ~np.isin(labels, wide)
+
+
+def width_deg(gap: BoolArray) -> float:
+    """How much of the turn a gap takes, degrees."""
+    return 360.0 * float(gap.any(axis=0).mean())
 
 
 def follow(cells: Cells, seen: Skin, base_mm: FloatArray) -> FloatArray:

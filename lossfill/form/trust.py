@@ -22,7 +22,7 @@ from lossfill.form.conform import conform
 from lossfill.form.elastic import NormalEquations, mean_variance
 from lossfill.form.hide import choose_patches, rms_on
 from lossfill.form.rings import with_rings
-from lossfill.form.sources import REVOLVE, Source, follow
+from lossfill.form.sources import REVOLVE, Source, follow, width_deg
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -139,7 +139,8 @@ def _choose(
 ) -> Choice:
     # A few patches, spread round the turn, tell the error of the whole chain well enough.
     few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
-    usable = [source for source in sources if source.applies]
+    reasons = {source.name: _why_not(source, own) for source in sources}
+    usable = [source for source in sources if not reasons[source.name]]
     shown: dict[str, list[_Seen]] = {source.name: [] for source in usable}
     rests = [without(elastic.model, elastic.data, skin, patch) for patch in few]
     for patch, data in zip(few, rests, strict=True):
@@ -159,7 +160,7 @@ def _choose(
     close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
     growth = _growth(elastic, few, rests, own)
     for source in sources:
-        why_not = source.says if not source.applies else _nothing_to_show(source, own)
+        why_not = reasons[source.name]
         if not why_not and few and not rough[source.name]:
             why_not = "no part of the wall is left that it could be tried on"
         if why_not:
@@ -192,8 +193,12 @@ def _rough_errors(
     }
 
 
-def _nothing_to_show(source: Source, own: BoolArray) -> str:
+def _why_not(source: Source, own: BoolArray) -> str:
     """Why a source cannot serve a gap, or nothing."""
+    if not source.applies:
+        return source.says
+    if source.name == "bridge" and width_deg(own) > tol.BRIDGE_WIDEST_DEG:
+        return f"a gap of {width_deg(own):.0f}° is too wide to span"
     if source.show is None or source.copies_to_mm is None or not own.any():
         return ""
     share = float((source.show(own).weight > 0)[own].mean())

@@ -2,5 +2,6 @@
 
 from lossfill.loss.find import find_losses
 from lossfill.loss.loss import Loss, LossKind
+from lossfill.loss.way import Advice, Way, WayRule, way_to_fill
 
-__all__ = ["Loss", "LossKind", "find_losses"]
+__all__ = ["Advice", "Loss", "LossKind", "Way", "WayRule", "find_losses", "way_to_fill"]

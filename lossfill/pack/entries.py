@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from lossfill.errors import ExportError
+from lossfill.loss.way import WayRule, way_to_fill
 from lossfill.pack.cautions import CAUTIONS
 from lossfill.pack.folder import FORMAT_NAME
 from lossfill.pack.record import (
@@ -113,6 +114,7 @@ def make_record(
                     fills.get(loss.number),
                     pieces.get(loss.number),
                     checks.get(loss.number),
+                    settings.way_rule,
                 )
                 for loss in sorted(design.losses, key=lambda loss: loss.number)
             ),
@@ -134,7 +136,9 @@ def _loss_part(
     fill: Fill | None,
     pieces: tuple[str, str] | None,
     checks: tuple[Check, Check] | None,
+    rule: WayRule,
 ) -> LossPart:
+    advice = way_to_fill(loss, rule)
     return LossPart(
         number=loss.number,
         kind=loss.kind.value,
@@ -151,6 +155,8 @@ def _loss_part(
         depth_mm=loss.depth_mm,
         extent_along_mm=loss.extent_along_mm,
         extent_around_mm=loss.extent_around_mm,
+        way=advice.way.value,
+        way_reason=advice.reason,
         source=loss.source,
         expected_error_mm=loss.expected_error_mm,
         bound_mm=loss.bound_mm,

@@ -163,6 +163,8 @@ class LossPart(_Part):
     depth_mm: Measure = Field(description="deepest point below the intact skin")
     extent_along_mm: Measure = Field(description="extent along the wall, from foot towards rim")
     extent_around_mm: Measure = Field(description="extent around the wall, on the outside")
+    way: str = Field(description="recommended way to fill it (common practice)")
+    way_reason: str = Field(description="the part of the rule that led to it")
     source: str = Field(description="how its form was found: one of those in `trials`")
     expected_error_mm: Measure = Field(description="expected RMS error of the fill's skin")
     bound_mm: Measure = Field(description="that error stays below this in 9 of 10 cases")

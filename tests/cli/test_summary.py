@@ -9,6 +9,7 @@ from cli.stand_ins import BODY, CHIP, FRAME, LOSS, MADE, SCAN, record_of
 
 from lossfill.cli import summary
 from lossfill.frame.frame import Roundness
+from lossfill.loss import WayRule
 
 
 def text(lines: object) -> str:
@@ -61,20 +62,24 @@ def test_repairs_say_how_many_how_large_and_where() -> None:
 
 
 def test_loss_says_place_size_volume_thickness_and_expected_error() -> None:
-    words = text(summary.loss_lines(LOSS))
+    words = text(summary.loss_lines(LOSS, WayRule()))
     assert words.startswith("Loss 1: rim loss at 2:30, 54 mm above the foot")
     assert "62 mm around × 31 mm along the wall" in words
     assert "9.43 ml missing" in words
     assert "4.1 to 5.6 mm" in words
     assert "0.12 mm expected (RMS), below 0.24 mm in nine of ten cases" in words
     assert "form by revolve" in words
+    assert (
+        "fill with a made insert (wider than 20 mm or more than 1.5 ml; common practice)" in words
+    )
     assert "depth" not in words
 
 
 def test_chip_says_its_depth() -> None:
-    words = text(summary.loss_lines(CHIP))
+    words = text(summary.loss_lines(CHIP, WayRule()))
     assert words.startswith("Loss 2: chip at 9:00")
     assert "1.9 mm below the skin" in words
+    assert "fill with paste in thin layers" in words
 
 
 def test_piece_says_clearance_check_and_files() -> None:
