@@ -92,7 +92,7 @@ def chosen_field(
     for k, choice in enumerate(choices):
         source = by_name[choice.source]
         if source.show is not None and choice.source not in shown:
-            seen = _shown(source, elastic, skin, nothing)
+            seen = _shown(cells, source, elastic, skin, nothing)
             shown[choice.source] = follow(cells, seen, base)
         mine = shown.get(choice.source, base)
         about = ~nothing if k == 0 else grow(cells, choice.gap, tol.CONFORM_MARGIN_MM)
@@ -101,13 +101,16 @@ def chosen_field(
     return field, which
 
 
-def _shown(source: Source, elastic: Elastic, skin: Skin, hidden: BoolArray) -> Skin:
+def _shown(cells: Cells, source: Source, elastic: Elastic, skin: Skin, hidden: BoolArray) -> Skin:
     """What a source puts into each cell, with some out of sight."""
     assert source.show is not None
     shown = source.show(hidden)
     if source.copies_to_mm is None:
         return shown
-    return bent_to(elastic, Skin(skin.offset_mm, np.where(hidden, 0.0, skin.weight)), shown)
+    unknown = hidden | (shown.weight == 0)
+    bent = bent_to(elastic, Skin(skin.offset_mm, np.where(unknown, 0.0, skin.weight)), shown)
+    # Throwing rings are a spiral: elsewhere they have another phase, and mirrored another hand.
+    return Skin(with_rings(cells, skin, bent.offset_mm, unknown), shown.weight)
 
 
 def _seen(
@@ -116,7 +119,7 @@ def _seen(
     """What a source makes of hidden cells, and for what share of them it knows anything."""
     if source.show is None:
         return _Seen(base, 1.0)
-    shown = _shown(source, elastic, skin, hidden)
+    shown = _shown(cells, source, elastic, skin, hidden)
     return _Seen(follow(cells, shown, base), float((shown.weight > 0)[hidden].mean()))
 
 
