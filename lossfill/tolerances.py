@@ -633,8 +633,8 @@ PATCHES_CONFORMED = 3
 SOURCE_CLOSE = 1.1
 """Times the best source's error, before it is led onto the skin, up to which others are led too."""
 
-SOURCE_HOPELESS = 3.0
-"""Times revolving's error by which a copy may differ from the skin that it lies on and be tried."""
+SOURCE_HOPELESS = 2.5
+"""Times revolving's error over a hidden patch past which a source is out of the running."""
 
 BRIDGE_WIDEST_DEG = 60.0
 """Widest gap that is bridged: a span knows nothing of the curve that a wall makes."""

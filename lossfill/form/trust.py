@@ -145,17 +145,22 @@ def _choose(
     reasons = {source.name: _why_not(source, own) for source in sources}
     usable = [source for source in sources if not reasons[source.name]]
     shown: dict[str, list[_Seen]] = {source.name: [] for source in usable}
+    hopeless: set[str] = set()
     rests = [without(elastic.model, elastic.data, skin, patch) for patch in few]
     for patch, data in zip(few, rests, strict=True):
         base = with_rings(cells, skin, field_of(elastic.model, data, elastic.stiffness), patch)
         worst = tol.SOURCE_HOPELESS * rms_on(patch, skin, base, cells)
-        for source in usable:
+        for source in [one for one in usable if one.name not in hopeless]:
             apart = source.copies_to_mm or 0.0
             if len(usable) > 1 and apart > worst:
                 # The copy differs too much even from the skin that it was laid on.
-                shown[source.name].append(_Seen(base + apart, 1.0))
-                continue
-            shown[source.name].append(_seen(cells, source, elastic, skin, base, patch))
+                seen = _Seen(base + apart, 1.0)
+            else:
+                seen = _seen(cells, source, elastic, skin, base, patch)
+            shown[source.name].append(seen)
+            # One patch is enough to see that a source is out of the running.
+            if source.name != REVOLVE and rms_on(patch, skin, seen.field, cells) > worst:
+                hopeless.add(source.name)
     trials: list[Trial] = []
     rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
@@ -191,7 +196,7 @@ def _rough_errors(
     """Error over each patch of which a source knows enough, before it is led onto the skin."""
     return {
         k: rms_on(patch, skin, one.field, cells)
-        for k, (patch, one) in enumerate(zip(patches, seen, strict=True))
+        for k, (patch, one) in enumerate(zip(patches, seen, strict=False))
         if one.share >= tol.SOURCE_KNOWN_MIN
     }
 
