@@ -36,6 +36,7 @@ def conform(
     gap: BoolArray,
     noise_mm: float,
     about: BoolArray | None = None,
+    texture: bool = True,
 ) -> FloatArray:
     """Elastic field plus what the skin shows beyond it, continued from the skin into the gap.
 
@@ -45,6 +46,7 @@ def conform(
     field_mm : (R, C) the elastic field
     noise_mm : scatter of single samples about the skin
     about : the part of the gap that is wanted; all of it where not given
+    texture : follow the quick scale too, which only tells within a few millimetres of the join
     """
     region = grow(cells, gap if about is None else about, tol.CONFORM_MARGIN_MM)
     weight = np.where(gap | ~region, 0.0, skin.weight)
@@ -56,13 +58,15 @@ def conform(
     grid = _Grid.over(cells, region)
     noise = noise_mm**2 / np.maximum(weight, 1e-9)
     # Texture hides the smooth part: a cell of rough skin says less, and its neighbours the same.
-    texture = rough_variance * tol.TEXTURE_CELLS
+    hiding = rough_variance * tol.TEXTURE_CELLS
     slow = grid.continue_field(
         residual,
-        np.where(weight > 0, 1.0 / (noise + texture), 0.0),
+        np.where(weight > 0, 1.0 / (noise + hiding), 0.0),
         length_mm=tol.CONFORM_LENGTH_MM,
         deviation_mm=deviation,
     )
+    if not texture:
+        return field_mm + slow
     rough = max(float(np.sqrt(np.median(rough_variance[weight > 0]))), tol.RESIDUAL_FLOOR_MM)
     fast = grid.continue_field(
         residual - slow,

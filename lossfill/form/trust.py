@@ -225,7 +225,9 @@ def _led_error(
     noise_mm: float,
 ) -> float:
     """Error over a hidden patch of a field that has been led onto the skin about it, mm."""
-    led = conform(cells, skin, field, gap=gap | patch, noise_mm=noise_mm, about=patch)
+    led = conform(
+        cells, skin, field, gap=gap | patch, noise_mm=noise_mm, about=patch, texture=False
+    )
     return rms_on(patch, skin, led, cells)
 
 
