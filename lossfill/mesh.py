@@ -81,6 +81,13 @@ def face_vectors(mesh: Mesh) -> FloatArray:
     return 0.5 * np.cross(b - a, c - a)
 
 
+def unit(vectors: FloatArray) -> FloatArray:
+    """Vectors (..., D) divided by their lengths; zero stays zero."""
+    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    result: FloatArray = vectors / np.maximum(length, 1e-300)
+    return result
+
+
 def signed_volume_mm3(mesh: Mesh) -> float:
     """Volume by the divergence theorem, mm³; negative where the triangles face inwards."""
     # Measured from the middle of the box, or the sum of large terms loses digits far from 0.

@@ -12,7 +12,7 @@ import manifold3d
 import numpy as np
 
 from lossfill.errors import BooleanError
-from lossfill.mesh import Mesh
+from lossfill.mesh import BoolArray, Mesh
 
 Solid: TypeAlias = manifold3d.Manifold
 
@@ -37,6 +37,15 @@ def mesh_from_solid(solid: Solid) -> Mesh:
     """Triangles of a solid, (V, 3) mm in double precision."""
     raw = solid.to_mesh64()
     return Mesh(raw.vert_properties[:, :3], raw.tri_verts.astype(np.int32))
+
+
+def from_original(raw: manifold3d.Mesh64, original: int, n: int) -> BoolArray:
+    """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
+    result = np.zeros(n, dtype=np.bool_)
+    starts = np.asarray(raw.run_index) // 3
+    for k, name in enumerate(np.asarray(raw.run_original_id)):
+        result[starts[k] : starts[k + 1]] = name == original
+    return result
 
 
 def checked(solid: Solid, what_failed: str) -> Solid:

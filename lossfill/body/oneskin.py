@@ -15,7 +15,7 @@ from lossfill import tolerances as tol
 from lossfill.body.flatmesh import refine
 from lossfill.body.patch import Patch, Rim, flat_patch, least_area_patch, rim_of
 from lossfill.body.topology import boundary_loops, edges_of
-from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, unit
 from lossfill.nearest import Surface
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ class OpenSkin:
             for k, found in enumerate(tree.query_ball_point(rim.points, nearest + 1.2 * wall_mm)):
                 result[rim.loop[k]] = -vectors[found].sum(axis=0)
             result[rim.loop[on_inner]] = along[on_inner]
-            result[rim.loop] = _unit(_smoothed(_unit(result[rim.loop]), rim, wall_mm))
+            result[rim.loop] = unit(_smoothed(unit(result[rim.loop]), rim, wall_mm))
         return result
 
     def calm_vertices(self) -> FloatArray:
@@ -111,7 +111,7 @@ def opposite_mm(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
     running = np.cumsum(np.linalg.norm(vector, axis=1))
     some = np.searchsorted(running, (np.arange(RAYS) + 0.5) / RAYS * running[-1])
     some = np.minimum(some, len(centre) - 1)
-    inward = -_unit(vector[some])
+    inward = -unit(vector[some])
     # Started a hair inside, or a ray would meet its own triangle.
     start = centre[some] + tol.RAY_START * mesh.diagonal_mm * inward
     distance, facing = Surface(mesh).along_rays(start, inward)
@@ -204,7 +204,7 @@ def _strip_width(skin: OpenSkin) -> float | None:
     tree = cKDTree(centre)
     widths, n_points = [], 0
     for rim in skin.edges:
-        about = _unit(vector[np.asarray(tree.query(rim.points)[1], np.int64)])
+        about = unit(vector[np.asarray(tree.query(rim.points)[1], np.int64)])
         if rim.is_flat and float((about @ rim.axes[2]).mean()) < tol.HOLE_FACING:
             continue  # the mouth: its lip is square to the skin too, but rounded
         on_break = skin.is_break[_border_faces(skin.faces, rim)]
@@ -217,8 +217,8 @@ def _strip_width(skin: OpenSkin) -> float | None:
 def is_lip(vertices: FloatArray, faces: IntArray, rim: Rim) -> bool:
     """Tell whether the skin turns over a lip towards the opening's middle."""
     _, vector = _centres(vertices, faces[_border_faces(faces, rim)])
-    to_middle = _unit(rim.centre - rim.points)
-    return bool((_unit(vector) * to_middle).sum(axis=1).mean() > tol.LIP_TURN)
+    to_middle = unit(rim.centre - rim.points)
+    return bool((unit(vector) * to_middle).sum(axis=1).mean() > tol.LIP_TURN)
 
 
 def fan(n: int) -> IntArray:
@@ -301,18 +301,18 @@ def _edge_faces(
         return none, none.copy()
     far = cKDTree(centre[~near])
     _, nearest = far.query(centre[near], k=min(12, int((~near).sum())))
-    reference = _unit(vector[~near][np.atleast_2d(nearest)].sum(axis=1))
+    reference = unit(vector[~near][np.atleast_2d(nearest)].sum(axis=1))
     # Break faces are rough, and a fine mesh is noisy: what counts is the lie of the land.
     tree = cKDTree(centre[near])
     links = tree.sparse_distance_matrix(tree, tol.BREAK_CALM * reach_mm, output_type="coo_matrix")
     calm = coo_array((np.ones(links.nnz), (links.row, links.col)), shape=links.shape).tocsr()
-    cosine = (_unit(np.asarray(calm @ vector[near], np.float64)) * reference).sum(axis=1)
+    cosine = (unit(np.asarray(calm @ vector[near], np.float64)) * reference).sum(axis=1)
     is_break, is_inner = none, none.copy()
     is_break[near] = np.abs(cosine) <= tol.BREAK_COSINE
     is_inner[near] = cosine < -tol.BREAK_COSINE
     # A single face of a break that passed for skin would thicken the wall about it.
     own = np.ones(len(faces))
-    own[near] = (_unit(vector[near]) * reference).sum(axis=1)
+    own[near] = (unit(vector[near]) * reference).sum(axis=1)
     touched = np.zeros(len(vertices), dtype=np.bool_)
     touched[faces[is_break]] = True
     is_break |= touched[faces].any(axis=1) & (np.abs(own) < tol.BREAK_BESIDE)
@@ -331,7 +331,7 @@ def _onward(skin: OpenSkin, rim: Rim) -> tuple[FloatArray, BoolArray]:
     _, vector = _centres(skin.vertices, skin.faces[border])
     side = np.roll(rim.points, -1, axis=0) - rim.points
     # The loop runs against the border's triangles, hence normal × side points over the edge.
-    return _unit(np.cross(_unit(vector), _unit(side))), skin.is_inner[border]
+    return unit(np.cross(unit(vector), unit(side))), skin.is_inner[border]
 
 
 def _border_faces(faces: IntArray, rim: Rim) -> IntArray:
@@ -359,9 +359,3 @@ def _centres(vertices: FloatArray, faces: IntArray) -> tuple[FloatArray, FloatAr
     """Middle and area vector of each triangle, (F, 3) each."""
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     return (a + b + c) / 3.0, 0.5 * np.cross(b - a, c - a)
-
-
-def _unit(vectors: FloatArray) -> FloatArray:
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    unit: FloatArray = vectors / np.maximum(length, 1e-300)
-    return unit

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
-from numpy.typing import NDArray
 
 from lossfill import tolerances as tol
 from lossfill.body.flatmesh import make_delaunay
@@ -29,7 +28,7 @@ from lossfill.errors import InputError
 from lossfill.isosurface import closed_parts, isosurface
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
 from lossfill.nearest import Surface
-from lossfill.solids import Solid, checked, solid_from_mesh
+from lossfill.solids import Solid, checked, from_original, solid_from_mesh
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +86,7 @@ def thicken(skin: OpenSkin, *, wall_mm: float) -> Thickened:
     wall = max(wall.decompose(), key=lambda part: float(part.volume()))
     raw = wall.to_mesh64()
     faces = raw.tri_verts.astype(np.int32)
-    from_lump = _runs_of(raw, name, len(faces))
+    from_lump = from_original(raw, name, len(faces))
     source = np.where(from_lump, np.asarray(raw.face_id, dtype=np.int64), 0)
     # A pinhole beside an edge belongs to the break: taken for a closed hole in the skin, it would
     # make the loss there none.
@@ -191,12 +190,3 @@ def _beside_edges(skin: OpenSkin, lump: Mesh) -> BoolArray:
     tree = cKDTree(np.concatenate([rim.points for rim in skin.edges]))
     near = np.isfinite(tree.query(lump.vertices, distance_upper_bound=reach)[0])
     return np.asarray(near[lump.faces].any(axis=1))
-
-
-def _runs_of(raw: manifold3d.Mesh64, original: int, n: int) -> NDArray[np.bool_]:
-    """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
-    result = np.zeros(n, dtype=np.bool_)
-    starts = np.asarray(raw.run_index) // 3
-    for k, name in enumerate(np.asarray(raw.run_original_id)):
-        result[starts[k] : starts[k + 1]] = name == original
-    return result

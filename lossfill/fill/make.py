@@ -9,10 +9,9 @@ from lossfill.errors import BooleanError, InputError
 from lossfill.fill.clearance import cut_clearance
 from lossfill.fill.fill import Fill
 from lossfill.loss.loss import Loss
-from lossfill.loss.measure import from_original
 from lossfill.mesh import Mesh
 from lossfill.scan.weld import weld
-from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
+from lossfill.solids import Solid, from_original, mesh_from_solid, solid_from_mesh
 
 
 def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:

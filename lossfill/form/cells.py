@@ -172,6 +172,12 @@ def label_around(mask: BoolArray) -> tuple[NDArray[np.int32], int]:
     return rename[roots][labels], len(names)
 
 
+def areas_of(cells: Cells, labels: NDArray[np.int32], n: int) -> FloatArray:
+    """Area of the cells with each label, (n + 1,) mm²; the first is that of no label."""
+    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
+    return np.bincount(labels.ravel(), area.ravel(), minlength=n + 1).astype(np.float64)
+
+
 def angles_of(samples: Samples) -> FloatArray:
     """Angle of each sample about the axis, (N,) radians in 0 … 2π."""
     return np.mod(np.arctan2(samples.points[:, 1], samples.points[:, 0]), 2 * np.pi)

@@ -18,6 +18,7 @@ from lossfill.form.elastic import (
 )
 from lossfill.form.hide import rms_on
 from lossfill.mesh import BoolArray, FloatArray
+from lossfill.robust import belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,8 +108,8 @@ def bent_to(elastic: Elastic, skin: Skin, shown: Skin) -> Skin:
     field = np.zeros(apart.offset_mm.shape)
     for _ in range(2):
         residual = apart.offset_mm - field
-        spread = 1.4826 * float(np.median(np.abs(residual[both]))) + 1e-3 if both.any() else 1.0
-        robust = weight / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        spread = spread_of(residual[both]) + 1e-3 if both.any() else 1.0
+        robust = weight * belief(residual, spread)
         field = solve(elastic.model, equations(elastic.model, apart, robust), stiffness=stiffness)
     return Skin(shown.offset_mm + field, shown.weight)
 

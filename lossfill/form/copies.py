@@ -17,6 +17,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
 from lossfill.mesh import BoolArray, FloatArray
+from lossfill.robust import belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,10 +144,10 @@ def register(
     """
     area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
     moved = _moved_by(cells)
-    columns = np.minimum(skin.weight, 3.0) > 0
+    there = skin.weight > 0
     for _ in range(rounds):
         seen = image(cells, skin if other is None else other, copy)
-        both = columns & (seen.weight > 0)
+        both = there & (seen.weight > 0)
         if both.sum() < 50:
             return replace(copy, residual_mm=float("inf"), overlap=0.0)
         slope, sloped = _slope(cells, seen)
@@ -164,7 +165,7 @@ def register(
             turn_rad=float(np.mod(copy.turn_rad + by, 2 * np.pi)),
             motion=copy.motion + answer[:6],
             residual_mm=spread,
-            overlap=float(both.sum() / max(columns.sum(), 1)),
+            overlap=float(both.sum() / max(there.sum(), 1)),
         )
     return copy
 
@@ -219,9 +220,9 @@ def _robust(design: FloatArray, value: FloatArray, area: FloatArray) -> tuple[Fl
         ridge = tol.COPY_RIDGE * float(weight.sum()) * np.eye(len(answer))
         solved = np.linalg.solve(weighted.T @ scaled + ridge, weighted.T @ value)
         answer = np.asarray(solved, dtype=np.float64)
-        residual = np.abs(value - scaled @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-6
-        weight = area / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        residual = value - scaled @ answer
+        spread = spread_of(residual) + 1e-6
+        weight = area * belief(residual, spread)
     return answer / scale, spread
 
 

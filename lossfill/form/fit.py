@@ -28,6 +28,7 @@ from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Profile, Projection, on_skin, project
 from lossfill.mesh import BoolArray, FloatArray
+from lossfill.robust import spread_of
 
 
 def fit_form(
@@ -109,7 +110,6 @@ def fit_form(
         row_scatter_mm=seen.row_scatter_mm,
         choices=choices,
         choice=choice,
-        expected_error_mm=expected,
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
         join=_skin_at_joins(frame, cells, drop, where, seen, gap, field),
@@ -157,7 +157,7 @@ def _skin_at_joins(
     along, angle = drop.along[near], angles_of(frame.samples)[near]
     residual = drop.offset_mm[near] - interpolate(cells, frame.profile, field_mm, along, angle)
     # What lies this far under the form beside a gap is the break's own edge.
-    spread = 1.4826 * float(np.median(np.abs(residual))) if len(residual) else 0.0
+    spread = spread_of(residual) if len(residual) else 0.0
     skin = residual > -max(2 * tol.SAG_MM, tol.SAG_SPREADS * spread)
     length = max(tol.JOIN_LENGTH_MM, tol.JOIN_SPACINGS * float(np.sqrt(frame.samples.area_mm2)))
     places = join_places(frame.profile, along[skin], angle[skin])

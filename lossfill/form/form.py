@@ -38,7 +38,6 @@ class Form:
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
     choices : the source chosen for each of the largest gaps; the first serves all others too
     choice : (R, C) which of them a cell follows
-    expected_error_mm : the same of the largest gap, from predicting hidden patches like it
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
     join : the skin right beside the gaps, or None for a form that follows its cells alone
@@ -58,11 +57,15 @@ class Form:
     row_scatter_mm: FloatArray = field(repr=False)
     choices: tuple[Choice, ...] = field(repr=False)
     choice: NDArray[np.intp] = field(repr=False)
-    expected_error_mm: float
     round_error_mm: float
     patches: int
     join: JoinSkin | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
+
+    @property
+    def expected_error_mm(self) -> float:
+        """RMS error to expect in the largest gap, from predicting hidden patches like it."""
+        return self.choices[0].error_mm
 
     def offset_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
         """Offset of the intact skin from the profile at places along it and around, mm."""

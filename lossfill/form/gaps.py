@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, grow, label_around
+from lossfill.form.cells import Cells, areas_of, grow, label_around
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -28,8 +28,7 @@ def find_gaps(cells: Cells, present: FloatArray, *, sample_mm2: float) -> BoolAr
     labels, n = label_around(empty)
     if n == 0:
         return empty
-    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
-    size = np.bincount(labels.ravel(), area.ravel(), minlength=n + 1)
+    size = areas_of(cells, labels, n)
     sunken = np.bincount(labels.ravel(), (present < 0).ravel(), minlength=n + 1)
     sure = (size / sample_mm2 >= tol.GAP_SAMPLES) | (sunken >= 2)
     sure &= size >= tol.GAP_AREA_MM2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, label_around
+from lossfill.form.cells import Cells, Skin, areas_of, label_around
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -56,15 +56,15 @@ def _rows_and_width(cells: Cells, gap: BoolArray, own: BoolArray | None) -> tupl
             quarter = cells.shape[0] // 4
             rows[quarter:-quarter] = True
             return rows, 45.0
-        area = np.bincount(
-            labels.ravel(), np.broadcast_to(cells.area_mm2[:, None], cells.shape).ravel()
-        )
-        own = labels == 1 + int(area[1:].argmax())
-    columns = own.any(axis=0)
-    width = float(np.degrees(columns.sum() * cells.column_rad))
+        own = labels == 1 + int(areas_of(cells, labels, n)[1:].argmax())
     # Where a wall is broken through, its two skins are two gaps.
-    shared = np.asarray(gap[:, columns].any(axis=1))
-    return shared, float(np.clip(width, *tol.PATCH_WIDTHS_DEG))
+    shared = np.asarray(gap[:, own.any(axis=0)].any(axis=1))
+    return shared, float(np.clip(width_deg(own), *tol.PATCH_WIDTHS_DEG))
+
+
+def width_deg(gap: BoolArray) -> float:
+    """How much of the turn a gap takes, degrees."""
+    return 360.0 * float(gap.any(axis=0).mean())
 
 
 def rms_on(patch: BoolArray, skin: Skin, predicted: FloatArray, cells: Cells) -> float:

@@ -12,6 +12,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
 from lossfill.mesh import BoolArray, FloatArray
+from lossfill.robust import belief, spread_of
 
 
 def add_rings(cells: Cells, skin: Skin, field_mm: FloatArray) -> FloatArray:
@@ -23,9 +24,9 @@ def add_rings(cells: Cells, skin: Skin, field_mm: FloatArray) -> FloatArray:
     rings = np.zeros(cells.shape)
     for _ in range(4):
         rest = residual - rings
-        spread = 1.4826 * float(np.median(np.abs(rest[there]))) + 1e-3
+        spread = spread_of(rest[there]) + 1e-3
         ridge = np.eye(3) * tol.RING_CELLS * (spread / tol.RING_MM) ** 2
-        weight = there / (1.0 + (rest / (3 * spread)) ** 2) ** 2
+        weight = there * belief(rest, spread)
         matrix = (weight @ pairs).reshape(-1, 3, 3) + ridge
         right = (weight * residual) @ waves
         rings = np.linalg.solve(matrix, right[:, :, None])[:, :, 0] @ waves.T

@@ -11,13 +11,14 @@ from scipy.ndimage import maximum_filter1d
 from lossfill import tolerances as tol
 from lossfill.errors import AmbiguousShapeError
 from lossfill.form.cells import Cells, Skin, gather, grow
-from lossfill.form.choose import equations
+from lossfill.form.choose import cell_weight, equations
 from lossfill.form.conform import split_scales
 from lossfill.form.elastic import ElasticModel, find_repeat, make_model, solve
 from lossfill.form.rings import with_rings
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection, at, to_half_plane
 from lossfill.mesh import BoolArray, FloatArray
+from lossfill.robust import belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +86,7 @@ def skin_alone(
     sunken = candidates & (residual < -low_here)
     lost = (present == 0) & (gather(cells, where[sunken], residual[sunken]).weight > 0)
     scatter = drop.offset_mm[kept] - skin.offset_mm.ravel()[where[kept]]
-    noise = max(1.4826 * float(np.median(np.abs(scatter))), tol.NOISE_FLOOR_MM)
+    noise = max(spread_of(scatter), tol.NOISE_FLOOR_MM)
     row = where[kept] // cells.shape[1]
     squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
     rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
@@ -139,7 +140,7 @@ def _lowest_skin(cells: Cells, where: NDArray[np.intp], residual: FloatArray) ->
     A row that strays all round, as at a step turned off true or a worn foot, is not chipped: only
     what lies lower than most of its own row can be.
     """
-    spread = 1.4826 * float(np.median(np.abs(residual)))
+    spread = spread_of(residual)
     seen = gather(cells, where, residual)
     strays = np.zeros(cells.shape[0])
     for row in range(cells.shape[0]):
@@ -161,11 +162,10 @@ def sharp_agreement(frame: Frame, drop: Projection) -> FloatArray:
 
 def _robust_weights(model: ElasticModel, skin: Skin) -> FloatArray:
     """Down-weight cells that no smooth field explains: chips, break edges, handle roots."""
-    weight = np.minimum(skin.weight, 3.0) / 3.0
+    weight = cell_weight(skin)
     robust = weight
     for _ in range(4):
         field = solve(model, equations(model, skin, robust), stiffness=tol.STIFFNESS_START)
-        residual = np.abs(skin.offset_mm - field)
-        spread = 1.4826 * float(np.median(residual[weight > 0])) + 1e-3
-        robust = weight / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        residual = skin.offset_mm - field
+        robust = weight * belief(residual, spread_of(residual[weight > 0]) + 1e-3)
     return robust

@@ -16,6 +16,7 @@ from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin, label_around
 from lossfill.form.conform import bridge
 from lossfill.form.copies import Copy, find_mirrors, find_turn, image, register, together, turns
+from lossfill.form.hide import width_deg
 from lossfill.mesh import BoolArray, FloatArray
 
 REVOLVE = "revolve"
@@ -90,11 +91,6 @@ def _narrow(gap: BoolArray) -> BoolArray:
     labels, n = label_around(gap)
     wide = [k for k in range(1, n + 1) if width_deg(labels == k) > tol.BRIDGE_WIDEST_DEG]
     return gap & ~np.isin(labels, wide)
-
-
-def width_deg(gap: BoolArray) -> float:
-    """How much of the turn a gap takes, degrees."""
-    return 360.0 * float(gap.any(axis=0).mean())
 
 
 def follow(cells: Cells, seen: Skin, base_mm: FloatArray) -> FloatArray:

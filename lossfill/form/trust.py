@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, grow, label_around
+from lossfill.form.cells import Cells, Skin, areas_of, grow, label_around
 from lossfill.form.choice import Choice, Trial
 from lossfill.form.choose import Elastic, bent_to, field_of, without
 from lossfill.form.conform import conform
 from lossfill.form.elastic import NormalEquations, mean_variance
-from lossfill.form.hide import choose_patches, rms_on
+from lossfill.form.hide import choose_patches, rms_on, width_deg
 from lossfill.form.rings import with_rings
-from lossfill.form.sources import REVOLVE, Source, follow, width_deg
+from lossfill.form.sources import REVOLVE, Source, follow
 from lossfill.mesh import BoolArray, FloatArray
 
 
@@ -58,10 +58,8 @@ def _grouped(cells: Cells, gap: BoolArray) -> list[BoolArray]:
     Where a wall is broken through, its two skins are two gaps, but one loss.
     """
     labels, n = label_around(gap)
-    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
-    size = np.bincount(labels.ravel(), area.ravel(), minlength=n + 1)[1:]
     groups: list[BoolArray] = []
-    for k in 1 + np.argsort(-size, kind="stable"):
+    for k in 1 + np.argsort(-areas_of(cells, labels, n)[1:], kind="stable"):
         own = labels == k
         columns = own.any(axis=0)
         for index, group in enumerate(groups):

@@ -17,6 +17,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.errors import AlignmentError
 from lossfill.mesh import FloatArray
+from lossfill.robust import spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +66,7 @@ def fit_axis(points: FloatArray, normals: FloatArray, *, rng: np.random.Generato
     assert best is not None  # the full-set start always exists
     c, moment = _as_line(best[1])
     residuals = np.abs(lines @ best[1]) * size
-    spread = 1.4826 * float(np.median(residuals))
+    spread = spread_of(residuals)
     support = float((residuals < 3 * spread + 1e-9 * size).mean())
     return AxisFit(middle + size * np.cross(c, moment), c, spread, support)
 

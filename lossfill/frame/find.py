@@ -41,8 +41,7 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     axis = fit_axis(few.points, few.calm_normals, rng=rng)
     upright = axis_on_z(axis.direction, axis.point)
     drawn = find_oval(few, upright)
-    if drawn is None:
-        oval: Oval | None = None
+    oval: Oval | None = None
     if drawn is not None:
         upright, oval = drawn
     upright, oval = _rim_up(samples, upright, oval)

@@ -20,9 +20,10 @@ from scipy.linalg import solve
 
 from lossfill import tolerances as tol
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
-from lossfill.frame.samples import Samples, unit
+from lossfill.frame.samples import Samples
 from lossfill.frame.section import first_section
-from lossfill.mesh import FloatArray
+from lossfill.mesh import FloatArray, unit
+from lossfill.robust import belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,9 +204,8 @@ def _robust_fit(design: FloatArray, value: FloatArray) -> FloatArray:
         ridge = 1e-6 * len(value) * np.eye(design.shape[1])
         found = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ value)
         answer = np.asarray(found, dtype=np.float64)
-        residual = np.abs(value - design @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-4
-        weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        residual = value - design @ answer
+        weights = belief(residual, spread_of(residual) + 1e-4)
     return answer
 
 
@@ -249,9 +249,8 @@ def _fit(
     for _ in range(4):
         weighted = design * weights[:, None]
         answer = solve(weighted.T @ design + penalty, weighted.T @ offset, assume_a="pos")
-        residual = np.abs(offset - design @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-3
-        weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+        residual = offset - design @ answer
+        weights = belief(residual, spread_of(residual) + 1e-3)
     coefficients: FloatArray = answer.reshape(n, 2, -1)
     return coefficients
 

@@ -11,6 +11,7 @@ from lossfill.frame.outline import Outline
 from lossfill.frame.profile import Profile, Projection, at
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
+from lossfill.robust import belief, spread_of
 
 
 def capacity_ml(profile: Profile) -> float:
@@ -101,7 +102,6 @@ def fit_harmonics(angle: FloatArray, value: FloatArray, *, order: int) -> FloatA
         # A whisper of ridge keeps a ring with a gap from swinging out in it.
         matrix = weighted.T @ design + 1e-6 * len(value) * np.eye(design.shape[1])
         answer = np.asarray(np.linalg.solve(matrix, weighted.T @ value), dtype=np.float64)
-        residual = np.abs(value - design @ answer)
-        spread = 1.4826 * float(np.median(residual)) + 1e-9
-        weights = 1.0 / (1.0 + (residual / (4 * spread)) ** 2) ** 2
+        residual = value - design @ answer
+        weights = belief(residual, spread_of(residual) + 1e-9, reach=4.0)
     return answer

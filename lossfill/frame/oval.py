@@ -19,8 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.frame.samples import Samples, unit
-from lossfill.mesh import FloatArray
+from lossfill.frame.samples import Samples
+from lossfill.mesh import FloatArray, unit
+from lossfill.robust import REACH, belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,8 +145,8 @@ def _turn(samples: Samples, upright: FloatArray) -> _Turn:
         n = unit(samples.calm_normals @ np.linalg.inv(matrix[:3, :3]))
         answer, miss = _solve(p, n, weights)
         size = float(np.sqrt((p[:, :2] ** 2).sum(axis=1).mean()))
-        scale = max(3 * 1.4826 * float(np.median(np.abs(miss))), 2 * tol.AXIS_SCALE_FLOOR * size)
-        weights = 1.0 / (1.0 + (miss / scale) ** 2) ** 2
+        scale = max(REACH * spread_of(miss), 2 * tol.AXIS_SCALE_FLOOR * size)
+        weights = belief(miss, scale, reach=1.0)
         upright, oval = stood(_plain(answer) @ matrix)
         if max(np.abs(answer[:2]).max() / size, np.abs(answer[2:]).max()) < tol.OVAL_SETTLED:
             break

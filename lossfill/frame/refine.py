@@ -17,6 +17,7 @@ from lossfill import tolerances as tol
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
+from lossfill.robust import belief, spread_of
 
 _HARMONICS = (2, 3, 4)
 
@@ -86,13 +87,13 @@ class _Step:
         for _ in range(4):
             shift, motion = _least_squares(row, extra, d, weights, n)
             residual = d - shift[row] - extra @ motion
-            spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
-            weights = 1.0 / (1.0 + (residual / (3 * spread)) ** 2) ** 2
+            spread = spread_of(residual) + 1e-6
+            weights = belief(residual, spread)
         round_only = residual + extra @ motion
         return _Step(
             shift,
             motion[:4],
-            1.4826 * float(np.median(np.abs(round_only))),
+            spread_of(round_only),
             spread,
             float(keep.mean()),
         )

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.errors import AmbiguousShapeError
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, unit
 
 Single = NDArray[np.float32]
 
@@ -164,10 +164,3 @@ def _calm(faces: _Faces, points: FloatArray, normals: FloatArray) -> FloatArray:
     # Both skins of a thin wall may lie in one cell: together they say nothing.
     agreed = length > tol.NORMAL_AGREEMENT * summed(faces.areas)
     return np.where(agreed[:, None], total / np.maximum(length, 1e-300)[:, None], normals)
-
-
-def unit(vectors: FloatArray) -> FloatArray:
-    """Vectors (N, D) divided by their lengths; zero stays zero."""
-    length = np.linalg.norm(vectors, axis=1, keepdims=True)
-    result: FloatArray = vectors / np.maximum(length, 1e-300)
-    return result

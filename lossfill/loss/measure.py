@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -17,7 +16,7 @@ from lossfill.frame.profile import Projection
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
 from lossfill.nearest import Surface
-from lossfill.solids import Solid
+from lossfill.solids import Solid, from_original
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,16 +78,6 @@ class _Faces:
             round_angle,
             ~from_original(raw, missing.form_here.original_id(), len(faces)),
         )
-
-
-def from_original(raw: Any, original: int, n: int) -> BoolArray:
-    """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
-    result = np.zeros(n, dtype=bool)
-    starts = np.asarray(raw.run_index) // 3
-    names = np.asarray(raw.run_original_id)
-    for k, name in enumerate(names):
-        result[starts[k] : starts[k + 1]] = name == original
-    return result
 
 
 def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:

@@ -10,15 +10,14 @@ import ctypes
 import hashlib
 import uuid
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lossfill.errors import ExportError
 from lossfill.mesh import Mesh
+from lossfill.scan.threemf import library
 
 # Fixed for ever: every UUID in our files is derived from it and from the piece's own content.
 NAMESPACE = uuid.UUID("6a1b9b7e-2f0c-5d61-9a55-6d3b1f0c7e42")
@@ -65,7 +64,7 @@ def write_3mf(mesh: Mesh, path: Path, *, name: str) -> None:
     faces = np.ascontiguousarray(mesh.faces, dtype=np.uint32)
     content = f"{name}\n".encode() + vertices.tobytes() + faces.tobytes()
     try:
-        wrapper = _library()
+        wrapper = library()
         model = wrapper.CreateModel()
         model.SetUnit(lib3mf.ModelUnit.MilliMeter)
         shape = model.AddMeshObject()
@@ -100,7 +99,7 @@ def read_3mf(path: Path) -> ReadObject:
     import lib3mf
 
     try:
-        model = _library().CreateModel()
+        model = library().CreateModel()
         reader = model.QueryReader("3mf")
         reader.SetStrictModeActive(True)
         reader.ReadFromFile(str(path))
@@ -129,14 +128,6 @@ def read_3mf(path: Path) -> ReadObject:
         raise ExportError(
             f"{path.name} did not read back ({_plain(error)}): check the disk and run again"
         ) from error
-
-
-@cache
-def _library() -> Any:
-    """The library, loaded once: looking up its thousand functions takes as long as a piece."""
-    import lib3mf
-
-    return lib3mf.get_wrapper()
 
 
 def _numbers(kind: type[ctypes.Structure], rows: list[ctypes.Structure]) -> NDArray[np.uint8]:

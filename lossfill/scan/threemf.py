@@ -12,6 +12,7 @@ import io
 import re
 import zipfile
 import zlib
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -48,6 +49,14 @@ def holds_model(data: bytes) -> bool | None:
             return any(name.lower().endswith(".model") for name in packed.namelist())
     except (zipfile.BadZipFile, ValueError, NotImplementedError):
         return None
+
+
+@cache
+def library() -> Any:
+    """The library, loaded once: looking up its thousand functions takes as long as a piece."""
+    import lib3mf
+
+    return lib3mf.get_wrapper()
 
 
 def read(data: bytes) -> Raw:
@@ -104,14 +113,14 @@ def _n_parts(xml: bytes) -> int:
 
 
 def _read_model(lib3mf: Any, data: bytes) -> Raw:
-    model = lib3mf.get_wrapper().CreateModel()
+    model = library().CreateModel()
     reader = model.QueryReader("3mf")
     # The wrapper's own method turns each byte into a Python number first.
-    library = reader._wrapper.lib
+    native = reader._wrapper.lib
     buffer = ctypes.cast(ctypes.c_char_p(data), ctypes.POINTER(ctypes.c_uint8))
     reader._wrapper.checkError(
         reader,
-        library.lib3mf_reader_readfrombuffer(reader._handle, ctypes.c_uint64(len(data)), buffer),
+        native.lib3mf_reader_readfrombuffer(reader._handle, ctypes.c_uint64(len(data)), buffer),
     )
     placed = list[Placed]()
     n_triangles = 0
