@@ -12,7 +12,7 @@ from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
 from lossfill.body.onebody import check_wall
-from lossfill.errors import BooleanError
+from lossfill.errors import BooleanError, LossfillError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
@@ -208,8 +208,11 @@ def _twin_frame(settings: Settings) -> Frame | None:
     """Stand the twin upright, where there is one."""
     if settings.twin is None:
         return None
-    twin = read_scan(settings.twin, units=settings.units)
-    return _stood_up(twin, settings, _silent)[1]
+    try:
+        twin = read_scan(settings.twin, units=settings.units)
+        return _stood_up(twin, settings, _silent)[1]
+    except LossfillError as error:
+        raise type(error)(f"the twin: {error}") from error
 
 
 def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Frame]:

@@ -348,6 +348,19 @@ def test_a_bottle_scanned_from_outside_gets_a_piece(
     assert all(loss.volume_ml < 0.1 for loss in made.losses[1:])
 
 
+def test_a_fault_of_the_twins_scan_is_told_as_the_twins(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scan, out = MESHES / "tea_bowl_scan.ply", tmp_path / "fill"
+    words = ["fill", str(scan), "--units", "mm", "--no-pictures", "--out", str(out)]
+    assert main([*words, "--twin", str(tmp_path / "second.ply")]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert "the twin: " in told
+    assert "no such file" in told
+    assert not out.exists()
+
+
 def test_a_scan_without_a_scale_is_scaled_to_its_rim(plain: Made, tmp_path: Path) -> None:
     odd = 0.00731
     rim_mm = plain.record["frame"]["rim_diameter_mm"]

@@ -16,6 +16,7 @@ from lossfill.form.cells import (
     make_cells,
     place,
 )
+from lossfill.form.choice import Choice
 from lossfill.form.choose import choose_elastic, low_field
 from lossfill.form.conform import conform
 from lossfill.form.form import Form, interpolate
@@ -23,7 +24,7 @@ from lossfill.form.gaps import find_gaps, with_shallows
 from lossfill.form.hide import choose_patches
 from lossfill.form.join import JoinSkin, join_places
 from lossfill.form.skin import Seen, sharp_agreement, skin_alone, without_edges
-from lossfill.form.sources import REVOLVE, Source, make_sources
+from lossfill.form.sources import NAMES, REVOLVE, Source, make_sources
 from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Profile, Projection, on_skin, project
@@ -54,7 +55,16 @@ def fit_form(
     ------
     AmbiguousShapeError
         Where too little skin is left to fit anything to.
+    InputError
+        Where the source asked for is none, or does not apply to this vessel.
     """
+    if source is not None and source not in NAMES:
+        raise InputError(f"the form cannot be found by {source!r}: use one of {', '.join(NAMES)}")
+    if repeats is not None and not 2 <= repeats <= tol.REPEAT_MAX:
+        raise InputError(
+            f"{repeats} repeats around the turn are outside 2 to {tol.REPEAT_MAX}: count the "
+            "flutes or lobes"
+        )
     cells = make_cells(frame.profile, sample_mm2=frame.samples.area_mm2)
     size = max(frame.height_mm, frame.rim_diameter_mm)
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)
@@ -71,20 +81,22 @@ def fit_form(
     elastic = choose_elastic(
         cells, skin, patches, size_mm=size, tries=tries if stiffness is None else (stiffness,)
     )
+    if source is None and stiffness is not None:
+        # Only a revolved form is stiff.
+        source = REVOLVE
     sources = make_sources(
         cells,
         skin,
         gap,
+        names=NAMES if source is None else (REVOLVE, source),
         low_mm=low_field(elastic),
         noise_mm=noise,
         repeats=repeats,
         twin=None if twin is None else _skin_of(twin, frame.profile, cells),
     )
-    if source is None and stiffness is not None:
-        # Only a revolved form is stiff.
-        source = REVOLVE
-    tried = sources if source is None else _asked(sources, source)
-    choices = choose_sources(cells, skin, gap, elastic, tried, noise_mm=noise)
+    if source is not None:
+        _refuse_unless_applies(sources, source)
+    choices = choose_sources(cells, skin, gap, elastic, sources, noise_mm=noise, asked=source)
     expected = choices[0].error_mm
     warnings: tuple[str, ...] = ()
     if not patches:
@@ -94,6 +106,8 @@ def fit_form(
             f"where the wall is there, the form misses it by {expected:.2f} mm (RMS): look at "
             "misfit.png and at each piece before you make anything",
         )
+    if source is not None:
+        warnings += _told_of_refusals(choices, source)
     field, choice = chosen_field(cells, skin, gap, elastic, sources, choices)
     field = conform(cells, skin, field, gap=gap, noise_mm=noise)
     return Form(
@@ -117,18 +131,24 @@ def fit_form(
     )
 
 
-def _asked(sources: tuple[Source, ...], name: str) -> tuple[Source, ...]:
-    """Only the source that a person asked for.
-
-    Raises
-    ------
-    InputError
-        Where it does not apply.
-    """
+def _refuse_unless_applies(sources: tuple[Source, ...], name: str) -> None:
     chosen = next(one for one in sources if one.name == name)
     if not chosen.applies:
         raise InputError(f"the form cannot be found by {name}: {chosen.says}")
-    return (chosen,)
+
+
+def _told_of_refusals(choices: tuple[Choice, ...], name: str) -> tuple[str, ...]:
+    """Where a source that a person asked for knew too little of a gap, and so was not followed."""
+    reasons = [
+        trial.says
+        for choice in choices
+        for trial in choice.trials
+        if trial.source == name and choice.source != name
+    ]
+    return tuple(
+        f"a gap in the skin could not be filled by {name} ({reason}): it was revolved instead"
+        for reason in dict.fromkeys(reasons)
+    )
 
 
 def _skin_of(twin: Frame, profile: Profile, cells: Cells) -> Skin:

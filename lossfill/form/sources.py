@@ -33,14 +33,14 @@ class Source:
     name : one of `NAMES`
     show : given the cells to keep out of sight, what it puts into each; None for revolve, on
         which the others are built, and for one that does not apply
-    copies_to_mm : how alike the place that it shows and this one are; None where it shows no other
     says : how it was found, for the record; or why it does not apply
+    copies : whether it shows another place, which is out of round in its own way
     """
 
     name: str
     show: Callable[[BoolArray], Skin] | None
     says: str
-    copies_to_mm: float | None = None
+    copies: bool = False
 
     @property
     def applies(self) -> bool:
@@ -53,29 +53,32 @@ def make_sources(
     skin: Skin,
     gap: BoolArray,
     *,
+    names: tuple[str, ...] = NAMES,
     low_mm: FloatArray,
     noise_mm: float,
     repeats: int | None = None,
     twin: Skin | None = None,
 ) -> tuple[Source, ...]:
-    """Set up every source on what is left of the vessel.
+    """Set up sources on what is left of the vessel.
 
     Parameters
     ----------
     skin : (R, C) what is left
     gap : (R, C) where nothing is
+    names : those that are wanted
     low_mm : (R, C) how the vessel is out of round, without flutes or lobes
     repeats : how often the shape comes again around the turn, where a person knows
     twin : (R, C) the skin of another vessel of the set, on the same profile
     """
     known = _hidden(skin, gap)
-    return (
-        Source(REVOLVE, None, "the profile, bent to follow the vessel"),
-        _mirror(cells, known, gap),
-        _turn(cells, known, low_mm, repeats),
-        _twin(cells, known, twin),
-        _bridge(cells, known, gap, noise_mm=noise_mm),
-    )
+    makers: dict[str, Callable[[], Source]] = {
+        REVOLVE: lambda: Source(REVOLVE, None, "the profile, bent to follow the vessel"),
+        "mirror": lambda: _mirror(cells, known, gap),
+        "turn": lambda: _turn(cells, known, low_mm, repeats),
+        "twin": lambda: _twin(cells, known, twin),
+        "bridge": lambda: _bridge(cells, known, gap, noise_mm=noise_mm),
+    }
+    return tuple(make() for name, make in makers.items() if name in names)
 
 
 def _bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Source:
@@ -130,7 +133,7 @@ def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
         "mirror",
         show,
         f"plane at {angle:.1f}°, both sides alike to {plane.residual_mm:.2f} mm",
-        plane.residual_mm,
+        copies=True,
     )
 
 
@@ -158,7 +161,7 @@ def _turn(cells: Cells, skin: Skin, low_mm: FloatArray, repeats: int | None) -> 
         return together([(image(cells, left, copy), copy.residual_mm) for copy in laid])
 
     spread = float(np.median([copy.residual_mm for copy in copies]))
-    return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm", spread)
+    return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm", copies=True)
 
 
 def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
@@ -169,7 +172,7 @@ def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
         return Source("twin", None, "the twin's wall does not lie along this one's")
     seen = image(cells, twin, laid)
     says = f"the twin lies on it to {laid.residual_mm:.2f} mm"
-    return Source("twin", lambda _: seen, says, laid.residual_mm)
+    return Source("twin", lambda _: seen, says, copies=True)
 
 
 def lay_twin(cells: Cells, skin: Skin, twin: Skin) -> Copy:

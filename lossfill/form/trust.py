@@ -34,22 +34,27 @@ def choose_sources(
     sources: tuple[Source, ...],
     *,
     noise_mm: float,
+    asked: str | None = None,
 ) -> tuple[Choice, ...]:
     """Choose a source for each of the largest gaps; the first, the largest's, serves all others.
 
     Parameters
     ----------
-    sources : those that may be chosen
+    sources : those that may be chosen, revolve among them
+    asked : the one that a person wants wherever it knows enough; None takes what errs least
     """
+
+    def choose(patches: list[BoolArray], own: BoolArray) -> Choice:
+        return _choose(
+            cells, skin, gap, elastic, sources, patches, own, noise_mm=noise_mm, asked=asked
+        )
+
     choices: list[Choice] = []
     for own in _grouped(cells, gap)[: tol.GAPS_TESTED]:
         # The elastic form was chosen by patches like the largest gap: they are there already.
         patches = choose_patches(cells, skin, gap, own) if choices else list(elastic.hidden)
-        choices.append(_choose(cells, skin, gap, elastic, sources, patches, own, noise_mm=noise_mm))
-    if not choices:
-        patches = list(elastic.hidden)
-        choices.append(_choose(cells, skin, gap, elastic, sources, patches, gap, noise_mm=noise_mm))
-    return tuple(choices)
+        choices.append(choose(patches, own))
+    return tuple(choices) or (choose(list(elastic.hidden), gap),)
 
 
 def _grouped(cells: Cells, gap: BoolArray) -> list[BoolArray]:
@@ -103,7 +108,7 @@ def _shown(cells: Cells, source: Source, elastic: Elastic, skin: Skin, hidden: B
     """What a source puts into each cell, with some out of sight."""
     assert source.show is not None
     shown = source.show(hidden)
-    if source.copies_to_mm is None:
+    if not source.copies:
         return shown
     unknown = hidden | (shown.weight == 0)
     bent = bent_to(elastic, Skin(skin.offset_mm, np.where(unknown, 0.0, skin.weight)), shown)
@@ -137,6 +142,7 @@ def _choose(
     own: BoolArray,
     *,
     noise_mm: float,
+    asked: str | None,
 ) -> Choice:
     # A few patches, spread round the turn, tell the error of the whole chain well enough.
     few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
@@ -149,15 +155,10 @@ def _choose(
         base = with_rings(cells, skin, field_of(elastic.model, data, elastic.stiffness), patch)
         worst = tol.SOURCE_HOPELESS * rms_on(patch, skin, base, cells)
         for source in [one for one in usable if one.name not in hopeless]:
-            apart = source.copies_to_mm or 0.0
-            if len(usable) > 1 and apart > worst:
-                # The copy differs too much even from the skin that it was laid on.
-                seen = _Seen(base + apart, 1.0)
-            else:
-                seen = _seen(cells, source, elastic, skin, base, patch)
+            seen = _seen(cells, source, elastic, skin, base, patch)
             shown[source.name].append(seen)
             # One patch is enough to see that a source is out of the running.
-            if source.name != REVOLVE and rms_on(patch, skin, seen.field, cells) > worst:
+            if asked is None and rms_on(patch, skin, seen.field, cells) > worst:
                 hopeless.add(source.name)
     trials: list[Trial] = []
     rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
@@ -181,10 +182,10 @@ def _choose(
         error, worst = _rms(errors, noise_mm) * growth, max(errors, default=noise_mm) * growth
         bound = max(tol.BOUND_SHARE * error, tol.BOUND_WORST * worst)
         trials.append(Trial(source.name, error, bound, source.says))
-    best = min((trial for trial in trials if trial.error_mm is not None), key=_cost, default=None)
-    if best is None or best.error_mm is None or best.bound_mm is None:
-        # Only where a person asked for a source that knows nothing of this gap.
-        return Choice(own, REVOLVE, noise_mm, 2 * noise_mm, tuple(trials))
+    found = [trial for trial in trials if trial.error_mm is not None]
+    best = min([trial for trial in found if trial.source == asked] or found, key=_cost)
+    assert best.error_mm is not None
+    assert best.bound_mm is not None
     return Choice(own, best.source, best.error_mm, best.bound_mm, tuple(trials))
 
 
@@ -205,7 +206,7 @@ def _why_not(source: Source, own: BoolArray) -> str:
         return source.says
     if source.name == "bridge" and width_deg(own) > tol.BRIDGE_WIDEST_DEG:
         return f"a gap of {width_deg(own):.0f}° is too wide to span"
-    if source.show is None or source.copies_to_mm is None or not own.any():
+    if source.show is None or not source.copies or not own.any():
         return ""
     share = float((source.show(own).weight > 0)[own].mean())
     if share >= tol.SOURCE_KNOWN_MIN:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -120,6 +121,29 @@ def test_every_source_says_what_came_of_it(name: str) -> None:
         assert (trial.error_mm is None) == (trial.bound_mm is None)
         if trial.error_mm is not None and trial.bound_mm is not None:
             assert 0.0 < trial.error_mm < trial.bound_mm
+
+
+def test_a_source_that_knows_too_little_of_a_gap_is_not_followed_in_silence() -> None:
+    # The loss lies across the plane: what it would be taken from is gone with it.
+    broken = break_vessel(whole("pressed"), "rim_45", rng=np.random.default_rng(5), angle_deg=0.0)
+    scan, _ = as_scanned(broken.body, noise_mm=NOISE_MM, rng=np.random.default_rng(56))
+    frame = find_frame(make_body(as_scan(scan)), rng=np.random.default_rng(1))
+    form = fit_form(frame, source="mirror")
+    assert form.choices[0].source == "revolve"
+    assert any("could not be filled by mirror" in warning for warning in form.warnings)
+    # What is stated is revolving's own error on hidden wall, far above the noise of this relief.
+    revolved = next(t for t in form.choices[0].trials if t.source == "revolve")
+    assert form.expected_error_mm == revolved.error_mm
+    assert form.expected_error_mm > 3 * form.noise_mm
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [({"source": "guess"}, "use one of revolve, mirror"), ({"repeats": 1}, "outside 2 to 48")],
+)
+def test_what_cannot_be_asked_for_is_refused(asked: dict[str, Any], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        fit_form(scanned("thrown")[4], **asked)
 
 
 def test_asking_for_what_does_not_apply_says_why() -> None:
