@@ -13,17 +13,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from lossfill import __version__
+from lossfill import tolerances as tol
 from lossfill.cli.failures import exit_code_of
 
 if TYPE_CHECKING:
     from lossfill.road import Settings
-
-LARGEST_CLEARANCE_MM = 1.0
-"""mm; a wider glue line is a fill of its own, and no adhesive here holds it thin and even."""
-
-WALL_MM = (0.5, 50.0)
-RIM_MM = (5.0, 1000.0)
-"""mm; ranges of `lossfill.tolerances`, repeated so that --help loads nothing."""
 
 app = typer.Typer(
     name="lossfill",
@@ -72,7 +66,7 @@ WallOption = Annotated[
         "--wall",
         metavar="MM",
         help="Thickness of the wall, for a scan of the outside only.",
-        callback=lambda value: _in_range(value, *WALL_MM, "measure the wall at a break"),
+        callback=lambda value: _in_range(value, *tol.WALL_RANGE_MM, "measure the wall at a break"),
     ),
 ]
 RimOption = Annotated[
@@ -81,7 +75,9 @@ RimOption = Annotated[
         "--rim-diameter",
         metavar="MM",
         help="Diameter of the rim as measured on the pot; scales a scan of unknown scale.",
-        callback=lambda value: _in_range(value, *RIM_MM, "measure over the outside of the lip"),
+        callback=lambda value: _in_range(
+            value, tol.RIM_LEAST_MM, tol.LARGEST_VESSEL_MM, "measure over the outside of the lip"
+        ),
     ),
 ]
 JsonOption = Annotated[
@@ -96,7 +92,10 @@ FormOption = Annotated[
 RepeatsOption = Annotated[
     int | None,
     typer.Option(
-        "--repeats", min=2, max=48, help="How often the shape comes again around the turn."
+        "--repeats",
+        min=2,
+        max=tol.REPEAT_MAX,
+        help="How often the shape comes again around the turn.",
     ),
 ]
 TwinOption = Annotated[
@@ -121,15 +120,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             # A terminal that cannot show × or ± gets a question mark, not a failure.
             stream.reconfigure(errors="replace")
     return exit_code_of(lambda: app(args=words, prog_name="lossfill", standalone_mode=False), words)
-
-
-def _clearance(value: float) -> float:
-    if not 0.0 <= value <= LARGEST_CLEARANCE_MM:  # also refuses NaN
-        raise typer.BadParameter(
-            f"{value:g} mm is outside 0 to {LARGEST_CLEARANCE_MM:g} mm; "
-            "0.15 mm suits a thin adhesive"
-        )
-    return value
 
 
 def _in_range(value: float | None, low: float, high: float, advice: str) -> float | None:
@@ -163,7 +153,11 @@ def fill(
     clearance: Annotated[
         float,
         typer.Option(
-            callback=_clearance, metavar="MM", help="Gap for adhesive along the break, 0 to 1 mm."
+            callback=lambda value: _in_range(
+                value, 0.0, tol.CLEARANCE_MAX_MM, "0.15 mm suits a thin adhesive"
+            ),
+            metavar="MM",
+            help="Gap for adhesive along the break, 0 to 1 mm.",
         ),
     ] = 0.15,
     out: Annotated[

@@ -13,7 +13,7 @@ from cli.stand_ins import CHECK, CHECKS, FILLS, FRAME, MADE, SCAN, WARNINGS, Roa
 
 from lossfill import Settings, Unit, __version__
 from lossfill.cli import main
-from lossfill.cli.app import default_folder
+from lossfill.cli.app import FormName, default_folder
 from lossfill.errors import (
     AlignmentError,
     AmbiguousShapeError,
@@ -319,3 +319,9 @@ def test_the_scan_in_the_summary_is_the_one_read(road: Road, capsys: Capture) ->
     road.made = replace(MADE, scan=replace(SCAN, path=Path("a/cup.stl")))
     assert main(["inspect", "a/cup.stl"]) == 0
     assert capsys.readouterr().out.startswith("Vessel in cup.stl\n")
+
+
+def test_every_way_to_find_the_form_can_be_typed() -> None:
+    from lossfill.form.sources import NAMES
+
+    assert tuple(name.value for name in FormName) == NAMES
