@@ -6,6 +6,7 @@
     ├── InputError            the file, its unit or its content cannot be used as given
     │   └── NotWatertightError    openings remain that may not be closed by guessing
     ├── AlignmentError        no axis, no rim or no foot can be found
+    │   └── NoAxisError           the shape has no axis: a box, a tile, a figure
     ├── AmbiguousShapeError   too little of the vessel survives to say what was there
     ├── BooleanError          a solid could not be cut or joined, or a piece failed its check:
     │                         our fault, not the scan's
@@ -22,6 +23,7 @@ __all__ = [
     "ExportError",
     "InputError",
     "LossfillError",
+    "NoAxisError",
     "NotWatertightError",
 ]
 
@@ -40,6 +42,10 @@ class NotWatertightError(InputError):
 
 class AlignmentError(LossfillError):
     """The vessel's axis, its way up, its rim or its foot cannot be found."""
+
+
+class NoAxisError(AlignmentError):
+    """The shape has no axis of revolution."""
 
 
 class AmbiguousShapeError(LossfillError):

@@ -39,6 +39,12 @@ class Surface:
         signed = self._scene.compute_signed_distance(self._local(points), nsamples=3)
         return np.asarray(signed.numpy(), np.float64)
 
+    def closest(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The nearest place of the surface to each point, (N, 3) mm, and its unit normal there."""
+        found = self._scene.compute_closest_points(self._local(points))
+        places = np.asarray(found["points"].numpy(), np.float64) + self._middle
+        return places, np.asarray(found["primitive_normals"].numpy(), np.float64)
+
     def along_rays(
         self, starts: FloatArray, directions: FloatArray
     ) -> tuple[FloatArray, FloatArray]:

@@ -12,10 +12,12 @@ from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
 from lossfill.body.onebody import check_wall
-from lossfill.errors import BooleanError, LossfillError
+from lossfill.donor import DonorForm, Stand, Twin, find_donor_losses, find_donors, find_stand
+from lossfill.errors import BooleanError, InputError, LossfillError, NoAxisError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
+from lossfill.frame.refusals import no_donor
 from lossfill.loss import Loss, WayRule, find_losses
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
@@ -63,7 +65,7 @@ class Inspection:
     settings: Settings
     scan: Scan
     body: Body
-    frame: Frame
+    frame: Frame | Stand
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -78,8 +80,8 @@ class Measurement:
     settings: Settings
     scan: Scan
     body: Body
-    frame: Frame
-    form: Form
+    frame: Frame | Stand
+    form: Form | DonorForm
     losses: tuple[Loss, ...]
 
     @property
@@ -102,8 +104,8 @@ class Design:
     settings: Settings
     scan: Scan
     body: Body
-    frame: Frame
-    form: Form
+    frame: Frame | Stand
+    form: Form | DonorForm
     losses: tuple[Loss, ...]
     fills: tuple[Fill, ...]
     left_out: tuple[str, ...] = ()
@@ -153,12 +155,7 @@ def measure(
     tell = progress or _silent
     seen = inspect(scan, settings, progress=tell)
     tell("working out the intact form", 0.45)
-    twin = _twin_frame(settings)
-    form = _in_one_thread(
-        lambda: fit_form(seen.frame, source=settings.form, repeats=settings.repeats, twin=twin)
-    )
-    tell("looking for losses", 0.7)
-    losses = find_losses(seen.body, seen.frame, form)
+    form, losses = _in_one_thread(lambda: _missing(seen, tell))
     return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses)
 
 
@@ -204,22 +201,57 @@ def design(
     )
 
 
+def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[Loss, ...]]:
+    """Work out the intact form and what is missing of it, with an axis or without."""
+    body, frame, settings = seen.body, seen.frame, seen.settings
+    if isinstance(frame, Stand):
+        lent = find_donors(
+            body, frame, source=settings.form, twin=_twin_stood(settings), seed=settings.seed
+        )
+        if not lent.donors:
+            raise no_donor(frame.why, lent.reasons)
+        tell("looking for losses", 0.7)
+        return lent, find_donor_losses(body, frame, lent, seed=settings.seed)
+    twin = _twin_frame(settings)
+    form = fit_form(frame, source=settings.form, repeats=settings.repeats, twin=twin)
+    tell("looking for losses", 0.7)
+    return form, find_losses(body, frame, form)
+
+
+def _twin_stood(settings: Settings) -> Twin | None:
+    """Stand a twin without an axis up, where there is one."""
+    if settings.twin is None:
+        return None
+    try:
+        body = make_body(read_scan(settings.twin, units=settings.units), wall_mm=settings.wall_mm)
+        rng = np.random.default_rng(settings.seed)
+        return Twin(body, find_stand(body, rng=rng, why="its twin has none"))
+    except LossfillError as error:
+        raise type(error)(f"the twin: {error}") from error
+
+
 def _twin_frame(settings: Settings) -> Frame | None:
     """Stand the twin upright, where there is one."""
     if settings.twin is None:
         return None
     try:
         twin = read_scan(settings.twin, units=settings.units)
-        return _stood_up(twin, settings, _silent)[1]
+        frame = _stood_up(twin, settings, _silent)[1]
     except LossfillError as error:
         raise type(error)(f"the twin: {error}") from error
+    if isinstance(frame, Stand):
+        raise InputError(f"the twin: {frame.why}, while this vessel has an axis: is it its twin?")
+    return frame
 
 
-def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Frame]:
+def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Frame | Stand]:
     body = make_body(scan, wall_mm=settings.wall_mm)
     tell("finding the axis", 0.3)
     rng = np.random.default_rng(settings.seed)
-    return body, _in_one_thread(lambda: find_frame(body, rng=rng))
+    try:
+        return body, _in_one_thread(lambda: find_frame(body, rng=rng))
+    except NoAxisError as error:
+        return body, find_stand(body, rng=rng, why=str(error))
 
 
 def _scaled_to_rim(scan: Scan, settings: Settings, rim_diameter_mm: float) -> Scan:
@@ -232,6 +264,8 @@ def _scaled_to_rim(scan: Scan, settings: Settings, rim_diameter_mm: float) -> Sc
     factor = rim_diameter_mm / float(np.ptp(scan.mesh.bounds, axis=0).max())
     for _ in range(RIM_ROUNDS):
         _, frame = _stood_up(scaled(scan, factor), settings, _silent)
+        if isinstance(frame, Stand):
+            raise InputError(f"{frame.why}, so there is no rim to measure: leave the rim out")
         change = rim_diameter_mm / frame.rim_diameter_mm
         factor *= change
         if abs(change - 1.0) < RIM_SCALE_ROUNDING:
@@ -256,5 +290,7 @@ def _silent(stage: str, fraction: float) -> None:
     """Report to nobody."""
 
 
-def _all_warnings(*stages: Scan | Body | Frame | Form | Fill) -> tuple[str, ...]:
+def _all_warnings(
+    *stages: Scan | Body | Frame | Stand | Form | DonorForm | Fill,
+) -> tuple[str, ...]:
     return tuple(warning for stage in stages for warning in stage.warnings)

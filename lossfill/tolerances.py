@@ -582,6 +582,10 @@ what a printer resolves."""
 
 # --- frame: oval and lobed outlines ------------------------------------------------------------
 
+OUTLINE_NONE = 0.1
+"""Fraction of the radius: what strays farther from round or oval is no turned vessel at all: a
+tile strays by 0.14 and a box by 0.26, a squeezed bowl by 0.05."""
+
 OUTLINE_SWING = 0.02
 """Fraction of the radius: smaller lobes are left to the elastic form (1.6 mm at 160 mm), and larger
 low harmonics are told of, for at 0.024 wrong chips appear on the rim of a squeezed bowl."""
@@ -685,3 +689,163 @@ OUTLINE_SHOWN = 0.005
 
 FORM_DOUBT_MM = 0.3
 """mm of expected error from which a finger feels the step and the form itself is in doubt."""
+
+# --- donors: shapes without an axis, and what stands off a wall --------------------------------
+
+DONOR_SAMPLES = 60_000
+"""Samples of a body without an axis: about 1 mm apart on a box for tea."""
+
+DONOR_FEW = 1_500
+"""Samples that rank starts: they only have to tell a right way round from a wrong one."""
+
+DONOR_MANY = 15_000
+"""Samples that settle a donor: their mean errs by a hundredth of the scatter of one."""
+
+DONOR_HOPEFUL = 8
+"""Starts that are settled: several planes may be as good, and a box has up to nine."""
+
+DONOR_CAP = 0.04
+"""Fraction of the diagonal: farther from the body's skin a point of the donor counts no more, so
+that a loss of a third weighs alike against every start."""
+
+DONOR_FINE = 0.01
+"""Fraction of the diagonal within which skin is sought at last: 1 mm on a cup."""
+
+DONOR_ALIKE_MM = 0.8
+"""mm; farther off, a copy's skin is not the same skin. Thrown pairs differ by half of this."""
+
+DONOR_ALIKE_MIN = 0.45
+"""Share of a donor's skin that must lie on the body's: half may be lost, no more."""
+
+DONOR_SAME = 0.01
+"""Fraction of the diagonal: donors nearer to each other than this are one."""
+
+DONOR_TURN_STARTS = 72
+"""Starts about an axis: every 5°, half the width of a handle."""
+
+DONOR_MATCH_CELL = 0.03
+"""Fraction of the diagonal that local shapes are compared at."""
+
+MIRROR_VOTERS = 1_000
+"""Points whose pairs name planes: half a million pairs, a few thousand for each true plane."""
+
+MIRROR_VOTES = 4_000
+"""Pairs about which votes are counted."""
+
+MIRROR_PAIR_APART = 0.1
+"""Fraction of the diagonal: nearer pairs name the direction of their plane too loosely."""
+
+MIRROR_PAIR_AGREEMENT = 0.97
+"""Cosine: images face alike to within 14°, which normals of scans keep."""
+
+MIRROR_OFFSET_SHARE = 0.3
+"""Fraction of the diagonal that counts as much as one radian when votes are gathered."""
+
+MIRROR_VOTE_REACH = 0.05
+"""Radians: planes nearer than 3° to each other name the same one; registration does the rest."""
+
+MIRROR_CANDIDATES = 24
+"""Planes that are tried: flat sides name many false ones."""
+
+STAND_RAYS = 9
+"""Rays along each side of the grid that looks for an opening."""
+
+STAND_HOLLOW = 0.35
+"""Fraction of the height that rays must fall for a thing to count as open there."""
+
+RAY_OFF_SKIN_MM = 0.02
+"""mm; rays into the wall start this far inside, clear of the triangle that they start from."""
+
+DONOR_GAP_MM = 0.6
+"""mm; a donor's point farther outside the body than this shows a gap, or misfit that the cut
+then tells from one."""
+
+DONOR_GAP_MM2 = 12.0
+"""mm² of such points at least: the skin over the smallest loss worth a piece."""
+
+DONOR_COLLAPSE_MM = 0.005
+"""mm; a finely scanned donor is thinned by this before it is led: a tenth of a scanner's noise."""
+
+DONOR_EDGE_MM = 0.8
+"""mm; edges of a donor's triangles about a gap: half a cell, for the tuck starts at the join."""
+
+DONOR_DEPTH_SPREADS = 5.0
+"""Spreads of skin about the donor that a loss must be deep."""
+
+DONOR_BOUND_SPREADS = 1.7
+"""Bound over expected error of a span: nine of ten of a Gaussian's errors lie within 1.64."""
+
+DONOR_PATCHES = 8
+"""Patches that are hidden to tell a donor's error."""
+
+DONOR_PATCHES_MIN = 3
+"""Patches below which smaller ones are tried."""
+
+DONOR_PATCH_PLACES = 40
+"""Places tried for them."""
+
+DONOR_PATCH_MIN_MM = 3.0
+"""mm; patches of a smaller radius than this tell nothing."""
+
+LEAD_SEARCH_MM = 2.0
+"""mm within which skin is sought beneath a donor: a laid copy lies nearer."""
+
+LEAD_POINTS = 1_500
+"""Places from which the plate is bent at most; it is smooth, and each costs the square."""
+
+LEAD_POINTS_MIN = 30
+"""Places below which nothing is bent."""
+
+LEAD_SMOOTHING = 0.003
+"""Of the plate, in units of its span: evens out noise, follows what is wider than a tenth."""
+
+LEAD_SPAN_MIN_MM = 8.0
+"""mm; a plate is not asked to bend over less."""
+
+LEAD_RIGID_ROUNDS = 4
+"""Rounds of the rigid fit about a gap."""
+
+LEAD_RIDGE = 1e-4
+"""Share of the mean weight that holds motions which no skin shows."""
+
+LEAD_JOIN_MM = 1.5
+"""mm; scale of what is evened out right at the join."""
+
+LEAD_GAP_MM = 4.0
+"""mm from the points that show a gap within which unbacked surface belongs to it."""
+
+LEAD_REACH_MIN_MM = 12.0
+"""mm about a gap whose skin is followed at least."""
+
+LEAD_REACH_MAX_MM = 30.0
+"""mm about a gap whose skin is followed at most."""
+
+LEAD_TUCK_FAR_MM = 0.4
+"""mm that a donor dives farther off, so that its skin shows only at the join."""
+
+JOIN_PLACES = 200
+"""Places along a join at which its edge is looked at."""
+
+BROKEN_EDGE_MM = 1.5
+"""mm beside a join over which skin and break are averaged: above texture and noise."""
+
+BROKEN_EDGE_COSINE = 0.9
+"""Cosine: a break leaves the skin by more than 25°."""
+
+BROKEN_EDGE_SHARE = 0.5
+"""Share of the join that must be such an edge."""
+
+LEAD_FACING = 0.5
+"""Cosine; single triangles of a noisy scan stray by 40° from the skin that they stand for."""
+
+LEAD_BESIDE_MM = 0.25
+"""mm that the nearest place of the body may lie aside of a point that has skin beneath it."""
+
+LEAD_BESIDE_SHARE = 0.3
+"""Further, as a share of how far the skin lies above it."""
+
+SKIN_ACROSS_MM = 0.05
+"""mm; a ray through a missing part that ends this near the form's far skin met no break."""
+
+THROUGH_SHARE = 0.15
+"""Share of new skin with skin across from it that makes a loss one through the material."""

@@ -14,6 +14,7 @@ from lossfill import __version__
 
 if TYPE_CHECKING:
     from lossfill.body.body import Body
+    from lossfill.donor.stand import Stand
     from lossfill.frame.frame import Frame
     from lossfill.loss.loss import Loss
     from lossfill.scan.scan import Scan
@@ -26,7 +27,9 @@ def to_json(document: Document) -> str:
     return json.dumps(document, indent=2, allow_nan=False)
 
 
-def vessel_document(scan: Scan, body: Body, frame: Frame, warnings: tuple[str, ...]) -> Document:
+def vessel_document(
+    scan: Scan, body: Body, frame: Frame | Stand, warnings: tuple[str, ...]
+) -> Document:
     """What was read, what was mended and what vessel it is."""
     return {
         "program": f"lossfill {__version__}",
@@ -41,20 +44,31 @@ def vessel_document(scan: Scan, body: Body, frame: Frame, warnings: tuple[str, .
             "scale": scan.scale,
         },
         "repairs": [asdict(repair) for repair in body.repairs],
-        "frame": {
-            "vessel_from_scan": frame.vessel_from_scan.tolist(),
-            "height_mm": frame.height_mm,
-            "rim_diameter_mm": frame.rim_diameter_mm,
-            "foot_diameter_mm": frame.foot_diameter_mm,
-            "wall_mm": frame.wall_mm,
-            "capacity_ml": frame.capacity_ml,
-            "residual_mm": frame.residual_mm,
-            "noise_mm": frame.noise_mm,
-            "coverage": frame.coverage,
-            "roundness": [asdict(level) for level in frame.roundness],
-        },
+        "frame": _frame_document(frame),
         "warnings": list(dict.fromkeys(warnings)),
     }
+
+
+def _frame_document(frame: Frame | Stand) -> Document:
+    from lossfill.donor.stand import Stand
+
+    if isinstance(frame, Stand):
+        names: tuple[str, ...] = ("height_mm", "length_mm", "width_mm", "wall_mm")
+        rings: list[Document] = []
+    else:
+        names = (
+            "height_mm",
+            "rim_diameter_mm",
+            "foot_diameter_mm",
+            "wall_mm",
+            "capacity_ml",
+            "residual_mm",
+            "noise_mm",
+            "coverage",
+        )
+        rings = [asdict(level) for level in frame.roundness]
+    measures = {name: getattr(frame, name) for name in names}
+    return {"vessel_from_scan": frame.vessel_from_scan.tolist()} | measures | {"roundness": rings}
 
 
 def loss_document(loss: Loss) -> Document:

@@ -15,6 +15,7 @@ from lossfill.loss.way import WayRule, way_to_fill
 
 if TYPE_CHECKING:
     from lossfill.body.body import Body
+    from lossfill.donor.stand import Stand
     from lossfill.frame.frame import Frame, Roundness
     from lossfill.loss.loss import Loss
     from lossfill.pack.record import CheckPart, LossPart
@@ -35,14 +36,19 @@ _UNIT_SOURCES = {
 }
 
 
-def vessel_lines(scan: Scan, frame: Frame) -> Iterator[str]:
+def vessel_lines(scan: Scan, frame: Frame | Stand) -> Iterator[str]:
     """Say what was read, how large the vessel is, which way it stands and how round it is."""
+    from lossfill.donor.stand import Stand
+
     yield f"Vessel in {scan.path.name}"
     unit = scan.unit.name.lower()
     n_triangles = f"{len(scan.mesh.faces):,}".replace(",", " ")
     source = _UNIT_SOURCES[scan.unit_source] if scan.scale == 1.0 else "scaled to the rim you gave"
     read_as = f"{scan.format}, {n_triangles} triangles, unit {unit} ({source})"
     yield from _row("read as", read_as)
+    if isinstance(frame, Stand):
+        yield from _stand_rows(frame)
+        return
     yield from _row(
         "size",
         f"{whole_mm(frame.height_mm)} mm high, "
@@ -58,6 +64,18 @@ def vessel_lines(scan: Scan, frame: Frame) -> Iterator[str]:
         f"{frame.coverage:.0%} of the skin follows one turned shape within about "
         f"{rounded(max(frame.residual_mm, 0.01), 2)} mm",
     )
+
+
+def _stand_rows(stand: Stand) -> Iterator[str]:
+    sides = (stand.length_mm, stand.width_mm, stand.height_mm)
+    length, width, height = (whole_mm(side) for side in sides)
+    yield from _row(
+        "size",
+        f"{length} mm long, {width} mm wide, {height} mm high, "
+        f"about {rounded(stand.wall_mm, 2)} mm thick",
+    )
+    yield from _row("stands", _pose_words(stand))
+    yield from _row("axis", "none: its form is taken from its other side, a twin or a smooth span")
 
 
 def repair_lines(body: Body) -> Iterator[str]:
@@ -78,8 +96,7 @@ def repair_lines(body: Body) -> Iterator[str]:
 def loss_lines(loss: Loss, rule: WayRule) -> Iterator[str]:
     """Say what one loss is, where it is, how large, and how to fill it by a rule."""
     yield f"Loss {loss.number}: {loss_name(loss)} at {loss_place(loss)}"
-    around, along = whole_mm(loss.extent_around_mm), whole_mm(loss.extent_along_mm)
-    yield from _row("size", f"{around} mm around × {along} mm along the wall")
+    yield from _row("size", extents_words(loss))
     yield from _row("volume", f"{millilitres(loss.volume_ml)} missing")
     thinnest, thickest = loss.thickness_mm
     yield from _row("thickness", f"{thinnest:.1f} to {thickest:.1f} mm")
@@ -92,6 +109,14 @@ def loss_lines(loss: Loss, rule: WayRule) -> Iterator[str]:
     yield from _row("form by", _form_words(loss))
     advice = way_to_fill(loss, rule)
     yield from _row("fill with", f"{advice.way.value} ({advice.reason}; common practice)")
+
+
+def extents_words(loss: Loss) -> str:
+    """How large a loss is; only on a turned wall is one way round it and the other along it."""
+    around, along = whole_mm(loss.extent_around_mm), whole_mm(loss.extent_along_mm)
+    if loss.on_wall:
+        return f"{around} mm around × {along} mm along the wall"
+    return f"{around} × {along} mm"
 
 
 def _form_words(loss: Loss) -> str:
@@ -186,7 +211,7 @@ def check_words(check: CheckPart) -> str:
     return ", ".join(findings) + verdict
 
 
-def _pose_words(frame: Frame) -> str:
+def _pose_words(frame: Frame | Stand) -> str:
     """Which way up the scan lies, and from where the clock is read."""
     up_z = float(frame.vessel_from_scan[2, 2])  # z of the vessel's up, in scan coordinates
     tilt_deg = math.degrees(math.acos(max(-1.0, min(1.0, up_z))))

@@ -96,13 +96,22 @@ def storable(solid: Solid) -> tuple[Solid, Mesh]:
             except (BooleanError, InputError):
                 break
             parts = rounded.decompose()
-            if rounded.num_tri() == len(mesh.faces) and len(parts) == 1:
+            whole = rounded.num_tri() == len(mesh.faces) and len(parts) == 1
+            if whole and not _is_pinched(mesh):
                 return rounded, mesh
             part = max(parts, key=lambda piece: piece.volume())
     raise BooleanError(
         "the piece does not survive rounding to the file's 32-bit numbers; "
         "try another clearance, or fill this loss with paste"
     )
+
+
+def _is_pinched(mesh: Mesh) -> bool:
+    """Whether more than two triangles meet at an edge: there two folds touch."""
+    start, end = mesh.faces.ravel(), np.roll(mesh.faces, -1, axis=1).ravel()
+    edges = np.sort(np.column_stack([start, end]).astype(np.int64), axis=1)
+    _, count = np.unique(edges[:, 0] * len(mesh.vertices) + edges[:, 1], return_counts=True)
+    return bool((count > 2).any())
 
 
 def _rounded(mesh: Mesh) -> Mesh:

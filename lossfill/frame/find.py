@@ -144,9 +144,20 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
 def _warn_of_strays(
     strays: tuple[Roundness, ...], diameter_mm: float, outline: Outline | None
 ) -> tuple[str, ...]:
-    """Say where the wall strays so far from round, or from its oval, that the form may be wrong."""
+    """Say where the wall strays so far from round, or from its oval, that the form may be wrong.
+
+    Raises
+    ------
+    NoAxisError
+        Where it strays so far that this is no turned vessel.
+    """
     most = [(max(ring.amplitudes_mm), ring.height_mm) for ring in strays]
     stray, height = max(most, default=(0.0, 0.0))
+    if stray > tol.OUTLINE_NONE * diameter_mm / 2:
+        raise no_axis(
+            f"{height:.0f} mm above the foot the wall strays {stray:.1f} mm from round "
+            f"(limit {tol.OUTLINE_NONE * diameter_mm / 2:.1f} mm)"
+        )
     limit = tol.OUTLINE_SWING * diameter_mm / 2
     if stray <= limit:
         return ()

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-from lossfill.errors import AlignmentError
+from lossfill.errors import AlignmentError, NoAxisError
 
 
-def no_axis(found: str) -> AlignmentError:
+def no_axis(found: str) -> NoAxisError:
     """Refuse what is no turned vessel.
 
     Parameters
     ----------
     found : what of it shows that, with the measured value and the limit
     """
+    return NoAxisError(f"no axis of revolution: {found}")
+
+
+def no_donor(why: str, reasons: dict[str, str]) -> AlignmentError:
+    """Refuse a thing without an axis of which nothing shows the missing form.
+
+    Parameters
+    ----------
+    why : why it has no axis
+    reasons : why each source does not apply
+    """
+    others = "; ".join(f"{name}: {says}" for name, says in reasons.items() if name != "revolve")
     return AlignmentError(
-        f"no axis of revolution: {found}; only what was thrown, turned or is nearly round can be "
-        "filled this way, not a box or a figure: if this vessel is round, cut away what else was "
-        "scanned with it and run again"
+        f"{why}; nor does anything else show its form ({others}): scan a twin and give it with "
+        "--twin, or, if this vessel is round, cut away what else was scanned with it and run again"
     )
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.errors import AmbiguousShapeError
-from lossfill.mesh import FloatArray, Mesh, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, unit
 
 Single = NDArray[np.float32]
 
@@ -69,11 +69,23 @@ def sample_body(body: Body, *, n: int, rng: np.random.Generator) -> Samples:
     AmbiguousShapeError
         Where nothing but closed scan holes is left.
     """
-    mesh = body.mesh
+    return sample_mesh(body.mesh, n=n, rng=rng, left_out=body.patched)
+
+
+def sample_mesh(
+    mesh: Mesh, *, n: int, rng: np.random.Generator, left_out: BoolArray | None = None
+) -> Samples:
+    """Spread `n` points over a mesh, (F,) `left_out` of its triangles excepted; see `sample_body`.
+
+    Raises
+    ------
+    AmbiguousShapeError
+        Where nothing is left.
+    """
     faces = _Faces.of(mesh)
     areas = faces.areas
-    if body.patched.any():
-        areas = np.where(body.patched, 0.0, areas)
+    if left_out is not None and left_out.any():
+        areas = np.where(left_out, 0.0, areas)
     running = np.cumsum(areas)
     total = float(running[-1])
     if not total > 0:

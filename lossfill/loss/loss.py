@@ -17,6 +17,7 @@ class LossKind(Enum):
     RIM = "rim"
     FOOT = "foot"
     CHIP = "chip"
+    HANDLE = "handle"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,6 +46,8 @@ class Loss:
     bound_mm : that error stays below this in nine of ten cases
     source : how the missing form was found, one of `form.sources.NAMES`
     trials : what every way was expected to err by, or why it does not apply
+    on_wall : in a turned wall, along and around which it is measured; else, as in a handle or a
+        box, `extent_around_mm` is its longest extent and `extent_along_mm` the next
     """
 
     number: int
@@ -69,3 +72,4 @@ class Loss:
     bound_mm: float
     source: str
     trials: tuple[Trial, ...]
+    on_wall: bool = True

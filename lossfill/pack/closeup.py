@@ -14,8 +14,11 @@ from lossfill.pack.view import View, cast, photograph
 
 if TYPE_CHECKING:
     from lossfill.body.body import Body
+    from lossfill.donor.stand import Stand
     from lossfill.fill.fill import Fill
+    from lossfill.frame.frame import Frame
     from lossfill.frame.profile import Profile
+    from lossfill.loss.loss import Loss
 
 PANEL_PX = 400
 HEAD_PX = 76
@@ -40,7 +43,7 @@ BODY_CUT = "#cfcac1"
 PIECE_CUT = "#{:02x}{:02x}{:02x}".format(*PIECE)
 
 
-def draw_closeup(studio: Studio, index: int, body: Body, profile: Profile) -> bytes:
+def draw_closeup(studio: Studio, index: int, body: Body, frame: Frame | Stand) -> bytes:
     """Draw the sheet of the fill at `index` of the studio.
 
     Parameters
@@ -48,12 +51,12 @@ def draw_closeup(studio: Studio, index: int, body: Body, profile: Profile) -> by
     studio : body and pieces in vessel coordinates
     index : which fill
     body : for the section, in scan coordinates
-    profile : tells how the wall leans where the loss is
+    frame : tells how the wall leans where the loss is
     """
     fill, piece = studio.fills[index], studio.pieces[index]
     points = piece.mesh.vertices
     middle = loss_middle(fill, points, studio.vessel_from_scan)
-    outward = wall_direction(profile, middle)
+    outward = out_of(frame, fill, middle)
     largest = max(max(framed(toward, points)[1:]) for toward in (outward, -outward))
     scale = paper.round_scale(float(np.clip(PANEL_PX / (ROUND_PIECE * largest), *SCALE_RANGE)))
     size = (PANEL_PX, PANEL_PX)
@@ -95,6 +98,16 @@ def loss_middle(fill: Fill, points: FloatArray, vessel_from_scan: FloatArray) ->
         centre = np.array([*(centre[:2] / level * radius), centre[2]])
     nearest: FloatArray = points[np.argmin(((points - centre) ** 2).sum(axis=1))]
     return nearest
+
+
+def out_of(frame: Frame | Stand, fill: Fill, middle: FloatArray) -> FloatArray:
+    """Direction from which the outer side of a loss is seen, vessel coordinates, (3,) unit."""
+    profile = getattr(frame, "profile", None)
+    if profile is not None and fill.loss.on_wall:
+        return wall_direction(profile, middle)
+    angle = float(np.rad2deg(np.arctan2(middle[1], middle[0])))
+    # What lies flat, such as a tile, is looked down upon; what stands is looked at.
+    return direction(angle, 65.0 if getattr(frame, "is_flat", False) else 10.0)
 
 
 def wall_direction(profile: Profile, middle: FloatArray) -> FloatArray:
@@ -176,13 +189,19 @@ def _heading(sheet: paper.Sheet, fill: Fill) -> None:
     )
     paper.write(
         sheet,
-        f"piece {fill.volume_ml:.3g} ml · {loss.extent_around_mm:.0f} mm around the wall, "
-        f"{loss.extent_along_mm:.0f} mm along it · {loss.thickness_mm[0]:.1f}–"
+        f"piece {fill.volume_ml:.3g} ml · {_extents(loss)} · {loss.thickness_mm[0]:.1f}–"
         f"{loss.thickness_mm[1]:.1f} mm thick · gap for adhesive {fill.clearance_mm:.2f} mm",
         GAP_PX + 4,
         54,
         colour=paper.QUIET,
     )
+
+
+def _extents(loss: Loss) -> str:
+    around, along = loss.extent_around_mm, loss.extent_along_mm
+    if loss.on_wall:
+        return f"{around:.0f} mm around the wall, {along:.0f} mm along it"
+    return f"{around:.0f} × {along:.0f} mm"
 
 
 def _section(

@@ -26,7 +26,9 @@ from lossfill.pack.record import (
 )
 
 if TYPE_CHECKING:
+    from lossfill.donor.stand import Stand
     from lossfill.fill.fill import Check, Fill
+    from lossfill.frame.frame import Frame
     from lossfill.loss.loss import Loss
     from lossfill.road import Design
 
@@ -88,25 +90,7 @@ def make_record(
                 )
                 for repair in design.body.repairs
             ),
-            frame=FramePart(
-                vessel_from_scan=frame.vessel_from_scan.tolist(),
-                height_mm=frame.height_mm,
-                rim_diameter_mm=frame.rim_diameter_mm,
-                foot_diameter_mm=frame.foot_diameter_mm,
-                wall_mm=frame.wall_mm,
-                capacity_ml=frame.capacity_ml,
-                residual_mm=frame.residual_mm,
-                noise_mm=frame.noise_mm,
-                coverage=frame.coverage,
-                roundness=tuple(
-                    RoundnessPart(
-                        height_mm=ring.height_mm,
-                        radius_mm=ring.radius_mm,
-                        amplitudes_mm=ring.amplitudes_mm,
-                    )
-                    for ring in frame.roundness
-                ),
-            ),
+            frame=_frame_part(frame),
             form=_form_summary(design.form),
             losses=tuple(
                 _loss_part(
@@ -129,6 +113,45 @@ def make_record(
             f"the record cannot be written: {place} is {first['input']!r} ({first['msg']}); "
             "please report this with the scan"
         ) from error
+
+
+def _frame_part(frame: Frame | Stand) -> FramePart:
+    from lossfill.donor.stand import Stand
+
+    if isinstance(frame, Stand):
+        return FramePart(
+            vessel_from_scan=frame.vessel_from_scan.tolist(),
+            height_mm=frame.height_mm,
+            length_mm=frame.length_mm,
+            width_mm=frame.width_mm,
+            rim_diameter_mm=None,
+            foot_diameter_mm=None,
+            wall_mm=frame.wall_mm,
+            capacity_ml=None,
+            residual_mm=None,
+            noise_mm=None,
+            coverage=None,
+            roundness=(),
+        )
+    return FramePart(
+        vessel_from_scan=frame.vessel_from_scan.tolist(),
+        height_mm=frame.height_mm,
+        rim_diameter_mm=frame.rim_diameter_mm,
+        foot_diameter_mm=frame.foot_diameter_mm,
+        wall_mm=frame.wall_mm,
+        capacity_ml=frame.capacity_ml,
+        residual_mm=frame.residual_mm,
+        noise_mm=frame.noise_mm,
+        coverage=frame.coverage,
+        roundness=tuple(
+            RoundnessPart(
+                height_mm=ring.height_mm,
+                radius_mm=ring.radius_mm,
+                amplitudes_mm=ring.amplitudes_mm,
+            )
+            for ring in frame.roundness
+        ),
+    )
 
 
 def _loss_part(

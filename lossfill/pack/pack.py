@@ -121,7 +121,7 @@ def _draw(design: Design) -> dict[str, bytes]:
     }
     for index, fill in enumerate(studio.fills):
         drawn[f"loss_{fill.loss.number}.png"] = draw_closeup(
-            studio, index, design.body, design.frame.profile
+            studio, index, design.body, design.frame
         )
     return drawn
 

@@ -107,13 +107,28 @@ class FramePart(_Part):
         description="rows of the rigid 4 × 4 transform from scan mm to vessel mm, not rounded"
     )
     height_mm: Measure = Field(description="height of the whole vessel")
-    rim_diameter_mm: Measure = Field(description="over the outside of the lip at its widest")
-    foot_diameter_mm: Measure = Field(description="diameter of the foot")
+    length_mm: Measure | None = Field(
+        default=None, description="of a thing without an axis: its longest level side"
+    )
+    width_mm: Measure | None = Field(
+        default=None, description="of a thing without an axis: its other level side"
+    )
+    rim_diameter_mm: Measure | None = Field(
+        description="over the outside of the lip at its widest; this and the rest but the wall "
+        "are null for a thing without an axis"
+    )
+    foot_diameter_mm: Measure | None = Field(description="diameter of the foot")
     wall_mm: Measure = Field(description="median thickness of the wall")
-    capacity_ml: Measure = Field(description="what the whole vessel held, filled to the brim")
-    residual_mm: Measure = Field(description="spread of the skin about the revolved profile")
-    noise_mm: Measure = Field(description="the same with low out-of-round harmonics allowed for")
-    coverage: Measure = Field(description="fraction of the skin that the revolved profile explains")
+    capacity_ml: Measure | None = Field(
+        description="what the whole vessel held, filled to the brim"
+    )
+    residual_mm: Measure | None = Field(description="spread of the skin about the revolved profile")
+    noise_mm: Measure | None = Field(
+        description="the same with low out-of-round harmonics allowed for"
+    )
+    coverage: Measure | None = Field(
+        description="fraction of the skin that the revolved profile explains"
+    )
     roundness: tuple[RoundnessPart, ...] = Field(description="from foot to rim")
 
 
@@ -147,7 +162,9 @@ class LossPart(_Part):
     """
 
     number: int = Field(ge=1, description="1 for the largest by volume")
-    kind: Literal["through", "rim", "foot", "chip"] = Field(description="what sort of loss")
+    kind: Literal["through", "rim", "foot", "chip", "handle"] = Field(
+        description="what sort of loss"
+    )
     clock: str = Field(description="place on a clock seen from above, 12 at angle 0")
     angle_deg: Measure = Field(description="place around the axis, counter-clockwise from above")
     height_mm: Measure = Field(description="height of its middle above the foot")

@@ -1,0 +1,204 @@
+"""What a body lacks of a donor: each loss with its piece of led form, ready to be measured."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from lossfill import tolerances as tol
+from lossfill.body.body import Body
+from lossfill.donor.donor import Donor
+from lossfill.donor.expect import Expected, expect
+from lossfill.donor.lead import Led, lead
+from lossfill.form.choice import Choice, Trial
+from lossfill.frame.samples import Samples, sample_mesh
+from lossfill.loss.faces import Faces, break_depth_mm, join_edges
+from lossfill.mesh import FloatArray
+from lossfill.nearest import Surface
+from lossfill.solids import Solid, checked, mesh_from_solid, solid_from_mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lacking:
+    """What the body lacks of a donor at one place.
+
+    Parameters
+    ----------
+    solid : the missing material, exact complement of the body, scan mm
+    form_here, body_here : the led donor and the body about it
+    choice : the source, its expected error, and what else was tried
+    """
+
+    solid: Solid
+    form_here: Solid
+    body_here: Solid
+    choice: Choice
+
+
+def find_lacking(
+    body: Body,
+    samples: Samples,
+    donors: tuple[Donor, ...],
+    *,
+    wall_mm: float,
+    reasons: dict[str, str],
+    wanted: Callable[[FloatArray], bool] | None = None,
+    rng: np.random.Generator,
+) -> list[Lacking]:
+    """Find what a body lacks of its donors; where several show the same, the likeliest serves.
+
+    Parameters
+    ----------
+    samples : of the body's measured surface, scan coordinates
+    wall_mm : thickness of the material
+    reasons : why the sources that are not among the donors do not apply
+    wanted : tells of the (N, 3) points of a gap whether it is looked for; None takes all
+
+    Raises
+    ------
+    BooleanError
+        Where the solid modeller fails.
+    """
+    tree = cKDTree(samples.points)
+    surface = Surface(body.mesh)
+    found: list[tuple[Donor, FloatArray, Expected]] = []
+    for donor in donors:
+        shown = sample_mesh(mesh_from_solid(donor.solid), n=tol.DONOR_SAMPLES, rng=rng)
+        for gap_points in _gaps(shown, tree, surface, link_mm=wall_mm):
+            if wanted is None or wanted(gap_points):
+                found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
+    lacking: list[Lacking] = []
+    for places in _same_places([points for _, points, _ in found]):
+        here = sorted((found[k] for k in places), key=lambda one: one[2].error_mm)
+        for donor, gap_points, expected in here:
+            parts = _parts(body, samples, donor, gap_points)
+            if parts:
+                trials = _trials(here, reasons)
+                choice = Choice(
+                    np.zeros((0, 0), dtype=bool),
+                    donor.source,
+                    expected.error_mm,
+                    expected.bound_mm,
+                    trials,
+                )
+                lacking += [Lacking(*part, choice) for part in parts]
+                break
+    return lacking
+
+
+def _trials(
+    here: list[tuple[Donor, FloatArray, Expected]], reasons: dict[str, str]
+) -> tuple[Trial, ...]:
+    best = {donor.source: (donor, expected) for donor, _, expected in reversed(here)}
+    trials = []
+    for name, why_not in reasons.items():
+        if name in best:
+            donor, expected = best[name]
+            trials.append(Trial(name, expected.error_mm, expected.bound_mm, donor.says))
+        else:
+            trials.append(Trial(name, None, None, why_not or "it shows nothing here"))
+    return tuple(trials)
+
+
+def _gaps(shown: Samples, tree: cKDTree, surface: Surface, *, link_mm: float) -> list[FloatArray]:
+    """Gather the points of a donor that stand clear of the body, gap by gap."""
+    far = tree.query(shown.points)[0] > tol.DONOR_GAP_MM
+    points = shown.points[far]
+    if len(points) == 0:
+        return []
+    points = points[surface.signed_distance(points) > tol.DONOR_GAP_MM]
+    link = max(2.5 * float(np.sqrt(shown.area_mm2)), link_mm)
+    least = tol.DONOR_GAP_MM2 / shown.area_mm2
+    return [points[label] for label in _clusters(points, link) if len(label) >= least]
+
+
+def _clusters(points: FloatArray, link_mm: float) -> list[np.ndarray]:
+    pairs = cKDTree(points).query_pairs(link_mm, output_type="ndarray")
+    n = len(points)
+    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
+    count, label = connected_components(graph, directed=False)
+    return [np.flatnonzero(label == k) for k in range(count)]
+
+
+def _same_places(gaps: list[FloatArray]) -> list[list[int]]:
+    """Numbers of the gaps that show the same place, place by place, the largest first."""
+    trees = [cKDTree(points) for points in gaps]
+    parent = list(range(len(gaps)))
+    for i in range(len(gaps)):
+        for j in range(i):
+            near = trees[j].query(gaps[i], distance_upper_bound=tol.LEAD_SEARCH_MM)[0]
+            if np.isfinite(near).mean() > 0.2 or np.isfinite(near).sum() > 0.2 * len(gaps[j]):
+                old, new = parent[i], parent[j]
+                parent = [new if one == old else one for one in parent]
+    places = [[k for k in range(len(gaps)) if parent[k] == root] for root in sorted(set(parent))]
+    return sorted(places, key=lambda place: -max(len(gaps[k]) for k in place))
+
+
+def _parts(
+    body: Body, samples: Samples, donor: Donor, gap_points: FloatArray
+) -> list[tuple[Solid, Solid, Solid]]:
+    """Cut the body from the led donor about one gap; keep what is a loss."""
+    reach = min(
+        max(tol.LEAD_REACH_MIN_MM, 0.6 * float(np.linalg.norm(np.ptp(gap_points, axis=0)))),
+        tol.LEAD_REACH_MAX_MM,
+    )
+    crop = donor.solid ^ _box(gap_points, reach + 2.0)
+    crop = crop.simplify(tol.DONOR_COLLAPSE_MM).refine_to_length(tol.DONOR_EDGE_MM)
+    about = Surface(mesh_from_solid(body.solid ^ _box(gap_points, reach + 4.0)))
+    led = lead(mesh_from_solid(crop), about, gap_points, reach_mm=reach)
+    box = _box(gap_points, min(reach, tol.BLANK_MARGIN_MM))
+    form_here = (solid_from_mesh(led.mesh) ^ box).as_original()
+    body_here = body.solid ^ _box(gap_points, min(reach, tol.BLANK_MARGIN_MM) + tol.CROP_MARGIN_MM)
+    rest = checked(form_here - body_here, "the body could not be cut from the form")
+    found = []
+    for part in rest.decompose():
+        if part.volume() >= tol.LOSS_VOLUME_MM3 and _is_loss(part, form_here, led, samples, donor):
+            found.append((part, form_here, body_here))
+    return found
+
+
+def _is_loss(part: Solid, form_here: Solid, led: Led, samples: Samples, donor: Donor) -> bool:
+    """Tell a loss from misfit, and from what the donor has and this body never had."""
+    faces = Faces.of(part, form_here)
+    if faces.is_break.all() or not faces.is_break.any():
+        return False
+    if break_depth_mm(faces) < max(tol.LOSS_DEPTH_MM, tol.DONOR_DEPTH_SPREADS * led.spread_mm):
+        return False
+    return donor.error_mm is not None or donor.source == "twin" or _broken_edge(faces, samples)
+
+
+def _broken_edge(faces: Faces, samples: Samples) -> bool:
+    """Tell whether the body's skin ends in an edge about the part.
+
+    Where a donor has a knob that this body never had, the body's skin runs on beneath it; where
+    something broke off, skin and break meet at an edge.
+    """
+    ends = faces.vertices[join_edges(faces)]
+    if len(ends) == 0:
+        return False
+    middles = ends.mean(axis=1)
+    middles = middles[:: max(1, len(middles) // tol.JOIN_PLACES)]
+    centres, vectors = faces.centres[faces.is_break], -faces.vectors[faces.is_break]
+    near_break = cKDTree(centres).query_ball_point(middles, tol.BROKEN_EDGE_MM)
+    near_skin = cKDTree(samples.points).query_ball_point(middles, 2.0 * tol.BROKEN_EDGE_MM)
+    off_break = np.asarray(cKDTree(centres).query(samples.points)[0])
+    known, sharp = 0, 0
+    for at_break, at_skin in zip(near_break, near_skin, strict=True):
+        beyond = [k for k in at_skin if off_break[k] > 0.5 * tol.BROKEN_EDGE_MM]
+        if not at_break or not beyond:
+            continue
+        one, other = vectors[at_break].sum(axis=0), samples.calm_normals[beyond].sum(axis=0)
+        size = np.linalg.norm(one) * np.linalg.norm(other)
+        known += 1
+        sharp += int(float(one @ other) < tol.BROKEN_EDGE_COSINE * size)
+    return known > 0 and sharp > tol.BROKEN_EDGE_SHARE * known
+
+
+def _box(points: FloatArray, margin_mm: float) -> Solid:
+    low, high = points.min(axis=0) - margin_mm, points.max(axis=0) + margin_mm
+    return Solid.cube(tuple(high - low)).translate(tuple(low))

@@ -1,0 +1,281 @@
+"""Mirror images and twins, laid on a body by its skin alone.
+
+A start comes near, and the fine registration settles it. Both look at points spread over what is
+left, and set aside those that find nothing near: a donor shows more than the body has, and the
+body has a break that no donor shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from lossfill import tolerances as tol
+from lossfill.frame.samples import Samples
+from lossfill.mesh import FloatArray
+from lossfill.robust import spread_of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Laid:
+    """A rigid or mirrored motion that lays a donor on the body.
+
+    Parameters
+    ----------
+    matrix : (4, 4) scan mm of the body from the donor's own mm
+    residual_mm : robust spread of skin about skin where both are there
+    alike : share of the donor's skin that lies on the body's
+    """
+
+    matrix: FloatArray
+    residual_mm: float
+    alike: float
+
+
+def find_mirrors(samples: Samples, *, axis: FloatArray | None = None) -> list[Laid]:
+    """Planes about which what is left lies on itself, best first.
+
+    Parameters
+    ----------
+    samples : of the body, scan coordinates
+    axis : (2, 3) point and direction of an axis that the plane must hold, where there is one
+    """
+    starts = [
+        _reflection(normal, offset)
+        for normal, offset in (_planes_voted(samples) if axis is None else _planes_about(axis))
+    ]
+    return _settled(samples, samples, starts)
+
+
+def lay_twin(samples: Samples, twin: Samples, starts: list[FloatArray]) -> list[Laid]:
+    """Lay another thing of the set on the body, best first.
+
+    Parameters
+    ----------
+    samples, twin : of body and twin, each in the coordinates of its scan
+    starts : (4, 4) rigid motions to try, such as `box_starts`
+    """
+    return _settled(samples, twin, starts)
+
+
+def box_starts(body_from: FloatArray, twin_from: FloatArray) -> list[FloatArray]:
+    """Ways to lay a twin's box on the body's, 24 rigid motions.
+
+    Parameters
+    ----------
+    body_from, twin_from : (4, 4) each from its scan to coordinates along its box's sides, about
+        the box's middle
+    """
+    turns = []
+    for order in ((0, 1, 2), (1, 2, 0), (2, 0, 1), (0, 2, 1), (2, 1, 0), (1, 0, 2)):
+        for signs in np.ndindex(2, 2, 2):
+            turn = np.zeros((3, 3))
+            turn[np.arange(3), order] = 1.0 - 2.0 * np.array(signs)
+            if np.linalg.det(turn) > 0:
+                turns.append(turn)
+    found = []
+    for turn in turns:
+        middle = np.eye(4)
+        middle[:3, :3] = turn
+        found.append(np.linalg.inv(body_from) @ middle @ twin_from)
+    return found
+
+
+def turn_starts(body_from: FloatArray, twin_from: FloatArray) -> list[FloatArray]:
+    """Ways to lay a turned twin on a turned vessel: about the axis, every few degrees."""
+    found = []
+    for angle in np.linspace(0.0, 2 * np.pi, tol.DONOR_TURN_STARTS, endpoint=False):
+        turn = np.eye(4)
+        turn[:2, :2] = [[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]
+        found.append(np.linalg.inv(body_from) @ turn @ twin_from)
+    return found
+
+
+def global_start(samples: Samples, twin: Samples, *, seed: int) -> FloatArray:
+    """A start that needs no box and no axis: local shapes matched between body and twin."""
+    import open3d
+
+    reg = open3d.pipelines.registration
+    size = float(np.linalg.norm(np.ptp(samples.points, axis=0)))
+    cell = tol.DONOR_MATCH_CELL * size
+    clouds = [_cloud(s).voxel_down_sample(cell) for s in (twin, samples)]
+    search = open3d.geometry.KDTreeSearchParamHybrid(radius=5 * cell, max_nn=100)
+    shapes = [_local_shapes(cloud, search) for cloud in clouds]
+    open3d.utility.random.seed(seed)
+    found = reg.registration_ransac_based_on_feature_matching(
+        clouds[0],
+        clouds[1],
+        shapes[0],
+        shapes[1],
+        True,
+        1.5 * cell,
+        reg.TransformationEstimationPointToPoint(False),
+        3,
+        [
+            reg.CorrespondenceCheckerBasedOnEdgeLength(0.9),
+            reg.CorrespondenceCheckerBasedOnDistance(1.5 * cell),
+        ],
+        reg.RANSACConvergenceCriteria(50_000, 0.999),
+    )
+    return np.array(found.transformation, dtype=np.float64)
+
+
+def _local_shapes(cloud: Any, search: Any) -> Any:
+    import open3d
+
+    registration: Any = open3d.pipelines.registration
+    return registration.compute_fpfh_feature(cloud, search)
+
+
+def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[Laid]:
+    """Settle the most hopeful starts; keep those that differ, best first."""
+    size = float(np.linalg.norm(np.ptp(body.points, axis=0)))
+    few, many = donor.thinned(tol.DONOR_FEW), donor.thinned(tol.DONOR_MANY)
+    tree = cKDTree(body.thinned(tol.DONOR_MANY).points)
+    cap = tol.DONOR_CAP * size
+
+    def apart(matrix: FloatArray) -> float:
+        distance, _ = tree.query(_moved(few.points, matrix), distance_upper_bound=cap)
+        return float(np.minimum(distance, cap).mean())
+
+    hopeful = sorted(starts, key=apart)[: tol.DONOR_HOPEFUL]
+    target = _cloud(body)
+    laid: list[Laid] = []
+    for start in hopeful:
+        matrix = start
+        for reach in (cap, 0.5 * cap, tol.DONOR_FINE * size):
+            matrix = _step(few if reach == cap else many, target, matrix, reach)
+        laid.append(_judged(body, many, matrix))
+    laid.sort(key=lambda one: (-round(one.alike, 2), one.residual_mm))
+    different: list[Laid] = []
+    for one in laid:
+        if all(_differs(one.matrix, other.matrix, few, size) for other in different):
+            different.append(one)
+    if not different:
+        return []
+    best = different[0].alike
+    return [one for one in different if one.alike > max(best - 0.1, tol.DONOR_ALIKE_MIN)]
+
+
+def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> FloatArray:
+    """Register by the distance from points to planes, outliers believed little."""
+    import open3d
+
+    reg = open3d.pipelines.registration
+    moved = _cloud(donor)
+    # Reflected first: the registration itself only ever moves rigidly.
+    moved.points = open3d.utility.Vector3dVector(_moved(donor.points, matrix))
+    loss = reg.TukeyLoss(k=0.5 * reach_mm)
+    found = reg.registration_icp(
+        moved,
+        target,
+        reach_mm,
+        np.eye(4),
+        reg.TransformationEstimationPointToPlane(loss),
+        reg.ICPConvergenceCriteria(1e-7, 1e-7, 60),
+    )
+    result: FloatArray = np.asarray(found.transformation, dtype=np.float64) @ matrix
+    return result
+
+
+def _judged(body: Samples, donor: Samples, matrix: FloatArray) -> Laid:
+    """How well a donor lies on the body's skin."""
+    points = _moved(donor.points, matrix)
+    normals = _turned(donor.calm_normals, matrix)
+    distance, nearest = cKDTree(body.points).query(points)
+    facing = (normals * body.calm_normals[nearest]).sum(axis=1) > tol.SKIN_AGREEMENT
+    off = ((points - body.points[nearest]) * body.calm_normals[nearest]).sum(axis=1)
+    spacing = np.sqrt(body.area_mm2)
+    near = facing & (distance < 3 * spacing)
+    if near.sum() < 50:
+        return Laid(matrix, float("inf"), 0.0)
+    spread = max(spread_of(off[near]), tol.RESIDUAL_FLOOR_MM)
+    alike = near & (np.abs(off) < max(tol.DONOR_ALIKE_MM, 3 * tol.RESIDUAL_FLOOR_MM))
+    return Laid(matrix, spread, float(alike.mean()))
+
+
+def _differs(one: FloatArray, other: FloatArray, few: Samples, size_mm: float) -> bool:
+    apart = np.linalg.norm(_moved(few.points, one) - _moved(few.points, other), axis=1)
+    return float(np.sqrt((apart**2).mean())) > tol.DONOR_SAME * size_mm
+
+
+def _planes_about(axis: FloatArray) -> list[tuple[FloatArray, float]]:
+    point, direction = axis
+    side = np.cross(direction, np.eye(3)[int(np.argmin(np.abs(direction)))])
+    side /= np.linalg.norm(side)
+    other = np.cross(direction, side)
+    angles = np.linspace(0.0, np.pi, tol.DONOR_TURN_STARTS, endpoint=False)
+    normals = [np.cos(a) * side + np.sin(a) * other for a in angles]
+    return [(normal, float(normal @ point)) for normal in normals]
+
+
+def _planes_voted(samples: Samples) -> list[tuple[FloatArray, float]]:
+    """Planes about which many pairs of points and normals are images of each other.
+
+    Every pair of points names one plane, halfway between them; it counts where that plane takes
+    the one's normal to the other's. A true plane is named by many pairs.
+    """
+    few = samples.thinned(tol.MIRROR_VOTERS)
+    middle = few.points.mean(axis=0)
+    p, n = few.points - middle, few.calm_normals
+    i, j = np.triu_indices(len(p), 1)
+    across = p[j] - p[i]
+    length = np.linalg.norm(across, axis=1)
+    size = float(np.linalg.norm(np.ptp(p, axis=0)))
+    far = length > tol.MIRROR_PAIR_APART * size
+    i, j, normal = i[far], j[far], across[far] / length[far][:, None]
+    image = n[i] - 2 * (n[i] * normal).sum(axis=1)[:, None] * normal
+    fits = (image * n[j]).sum(axis=1) > tol.MIRROR_PAIR_AGREEMENT
+    i, j, normal = i[fits], j[fits], normal[fits]
+    offset = (0.5 * (p[i] + p[j]) * normal).sum(axis=1)
+    # A plane and its other side are one.
+    flip = np.where(normal @ np.array([0.123, 0.456, 0.881]) < 0, -1.0, 1.0)
+    normal, offset = normal * flip[:, None], offset * flip
+    places = np.column_stack([normal, offset / (tol.MIRROR_OFFSET_SHARE * size)])
+    tree = cKDTree(places)
+    some = places[:: max(1, len(places) // tol.MIRROR_VOTES)]
+    count = tree.query_ball_point(some, tol.MIRROR_VOTE_REACH, return_length=True)
+    found: list[FloatArray] = []
+    for k in np.argsort(-count, kind="stable"):
+        if all(np.linalg.norm(some[k] - one) > 2 * tol.MIRROR_VOTE_REACH for one in found):
+            found.append(some[k])
+        if len(found) == tol.MIRROR_CANDIDATES:
+            break
+    planes = []
+    for one in found:
+        close = places[tree.query_ball_point(one, tol.MIRROR_VOTE_REACH)].mean(axis=0)
+        direction = close[:3] / np.linalg.norm(close[:3])
+        shift = close[3] * tol.MIRROR_OFFSET_SHARE * size
+        planes.append((direction, float(shift + direction @ middle)))
+    return planes
+
+
+def _reflection(normal: FloatArray, offset_mm: float) -> FloatArray:
+    """Reflection about {x : normal · x = offset}, (4, 4)."""
+    matrix = np.eye(4)
+    matrix[:3, :3] -= 2 * np.outer(normal, normal)
+    matrix[:3, 3] = 2 * offset_mm * normal
+    return matrix
+
+
+def _moved(points: FloatArray, matrix: FloatArray) -> FloatArray:
+    result: FloatArray = points @ matrix[:3, :3].T + matrix[:3, 3]
+    return result
+
+
+def _turned(normals: FloatArray, matrix: FloatArray) -> FloatArray:
+    # An outward normal stays outward in a reflection: no inverse is needed for what is rigid.
+    result: FloatArray = normals @ matrix[:3, :3].T
+    return result
+
+
+def _cloud(samples: Samples) -> Any:
+    import open3d
+
+    cloud = open3d.geometry.PointCloud()
+    cloud.points = open3d.utility.Vector3dVector(np.array(samples.points))
+    cloud.normals = open3d.utility.Vector3dVector(np.array(samples.calm_normals))
+    return cloud

@@ -1,0 +1,91 @@
+"""The triangles of a missing part, and what can be told of them without a vessel's frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lossfill import tolerances as tol
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
+from lossfill.nearest import Surface
+from lossfill.solids import Solid, from_original
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Faces:
+    """The triangles of a missing part.
+
+    Parameters
+    ----------
+    vertices : (V, 3) mm
+    faces : (F, 3)
+    vectors : (F, 3) area vectors, mm²
+    centres : (F, 3) mm
+    is_break : (F,) True on the break, False on the new skin
+    """
+
+    vertices: FloatArray
+    faces: IntArray
+    vectors: FloatArray
+    centres: FloatArray
+    is_break: BoolArray
+
+    @property
+    def areas(self) -> FloatArray:
+        """Area of each triangle, (F,) mm²."""
+        result: FloatArray = np.linalg.norm(self.vectors, axis=1)
+        return result
+
+    @staticmethod
+    def of(part: Solid, form_here: Solid, matrix: FloatArray | None = None) -> Faces:
+        """Take a part apart.
+
+        Parameters
+        ----------
+        form_here : the original solid that gave the part its skin
+        matrix : (4, 4) rigid, to the coordinates that are wanted
+        """
+        raw = part.to_mesh64()
+        vertices = raw.vert_properties[:, :3]
+        if matrix is not None:
+            vertices = vertices @ matrix[:3, :3].T + matrix[:3, 3]
+        faces = raw.tri_verts.astype(np.int32)
+        corners = vertices[faces]
+        return Faces(
+            vertices,
+            faces,
+            0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
+            corners.mean(axis=1),
+            ~from_original(raw, form_here.original_id(), len(faces)),
+        )
+
+
+def break_depth_mm(faces: Faces) -> float:
+    """Distance of the break's deepest place from the new skin, mm."""
+    if faces.is_break.all() or not faces.is_break.any():
+        return 0.0
+    skin = Surface(Mesh(faces.vertices, faces.faces[~faces.is_break]))
+    breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
+    places = points_over(breaks, spacing_mm=tol.DEPTH_SPACING_MM)
+    return float(np.quantile(skin.distance(places), 0.99))
+
+
+def join_edges(faces: Faces) -> NDArray[np.int64]:
+    """Edges between a skin triangle and a break triangle, (J, 2) vertex numbers."""
+    f = faces.faces
+    edges = np.sort(np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]]), axis=1)
+    broken = np.tile(faces.is_break, 3)
+    key = edges[:, 0].astype(np.int64) * len(faces.vertices) + edges[:, 1]
+    order = np.argsort(key, kind="stable")
+    first, second = order[::2], order[1::2]
+    mixed = broken[first] != broken[second]
+    result: NDArray[np.int64] = edges[first[mixed]].astype(np.int64)
+    return result
+
+
+def join_length_mm(faces: Faces) -> float:
+    """Length of the line where new skin and break meet, mm."""
+    ends = faces.vertices[join_edges(faces)]
+    return float(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1).sum())
