@@ -160,6 +160,10 @@ def _first_guess(samples: Samples) -> tuple[tuple[int, ...], FloatArray] | None:
     orders = (*low, lobes, 2 * lobes)
     waves = _waves(centres[shown], orders)
     scale = _robust_fit(waves, outline[shown])
+    # With part of the turn gone waves are not independent: what stood out of the low harmonics
+    # alone may be none of it, and an outline without lobes only lets them swing over the loss.
+    if np.hypot(*scale[2 * len(low) : 2 * len(low) + 2]) < tol.OUTLINE_SWING / 2:
+        return None
     swing = float(np.ptp(_waves(centres, orders)[:, 2:] @ scale[2:])) / 2
     return (orders, scale) if swing > tol.OUTLINE_SWING else None
 
