@@ -45,6 +45,8 @@ class Settings:
         scan where that shows it
     rim_diameter_mm : diameter of the rim as measured on the pot, over the outside of the lip; the
         scan is scaled to it, whatever its unit. None leaves the scan's own scale
+    twin_scaled : bring the twin to this vessel's size before it is laid on; else it keeps its own,
+        and by how much it is larger or smaller is only stated
     """
 
     clearance_mm: float = 0.15
@@ -56,6 +58,7 @@ class Settings:
     way_rule: WayRule = field(default_factory=WayRule)
     wall_mm: float | None = None
     rim_diameter_mm: float | None = None
+    twin_scaled: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -213,7 +216,13 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
         tell("looking for losses", 0.7)
         return lent, find_donor_losses(body, frame, lent, seed=settings.seed)
     twin = _twin_frame(settings)
-    form = fit_form(frame, source=settings.form, repeats=settings.repeats, twin=twin)
+    form = fit_form(
+        frame,
+        source=settings.form,
+        repeats=settings.repeats,
+        twin=twin,
+        twin_scaled=settings.twin_scaled,
+    )
     tell("looking for losses", 0.7)
     return form, find_losses(body, frame, form)
 

@@ -352,6 +352,28 @@ TURN_LEFT_MAX = 0.5
 TWIN_STARTS = 48
 """Turns about the axis from which a twin is laid on: every 7.5°, within reach of most relief."""
 
+TWIN_FACTORS = (0.7, 1.4)
+"""Smallest and largest scale at which a twin is looked for: past it, it is no vessel of the set."""
+
+TWIN_FACTOR_STEP = 0.01
+"""Relative step between the scales tried first: half a mm on a 100 mm vessel, within reach of the
+fit that follows."""
+
+TWIN_APART_MM = 3.0
+"""mm past which a twin's profile is plainly off: farther says nothing about the scale."""
+
+TWIN_SIZE_ROUNDS = 5
+"""Rounds of settling a twin's size, at most; two or three do."""
+
+TWIN_SIZE_ROUNDING = 1e-4
+"""Change of a twin's scale that ends them: 0.01 %, a tenth of the last digit that is stated."""
+
+TWIN_SIZE_PARTS = 8
+"""Parts of the turn left out one by one to see how sure a twin's size is."""
+
+TWIN_SIZE_FINE_PERCENT = 0.3
+"""% of standard error below which tenths of a percent are stated of a twin's size."""
+
 FOLLOW_MM = 5.0
 """mm over which a source is led over to the revolved form where it shows nothing."""
 

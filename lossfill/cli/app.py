@@ -102,6 +102,9 @@ TwinOption = Annotated[
     Path | None,
     typer.Option("--twin", metavar="SCAN", help="Scan of another vessel of the set."),
 ]
+TwinScaleOption = Annotated[
+    bool, typer.Option("--twin-scale", help="Bring the twin to this vessel's size first.")
+]
 SeedOption = Annotated[
     int, typer.Option("--seed", min=0, help="Seed of every random choice; same seed, same files.")
 ]
@@ -176,13 +179,15 @@ def fill(
     form: FormOption = None,
     repeats: RepeatsOption = None,
     twin: TwinOption = None,
+    twin_scale: TwinScaleOption = False,
     seed: SeedOption = 1,
 ) -> None:
     """Make a piece for each loss; write its files and pictures."""
     from lossfill.cli.commands import run_fill
 
     folder = default_folder(scan) if out is None else out
-    settings = _with_form(_settings(units, seed, wall, rim_diameter), form, repeats, twin)
+    settings = _settings(units, seed, wall, rim_diameter)
+    settings = _with_form(settings, form, repeats, twin, twin_scale)
     settings = replace(settings, clearance_mm=clearance)
     run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
 
@@ -212,12 +217,14 @@ def measure(
     form: FormOption = None,
     repeats: RepeatsOption = None,
     twin: TwinOption = None,
+    twin_scale: TwinScaleOption = False,
     seed: SeedOption = 1,
 ) -> None:
     """Measure the losses, before you mix. Writes nothing."""
     from lossfill.cli.commands import run_measure
 
-    settings = _with_form(_settings(units, seed, wall, rim_diameter), form, repeats, twin)
+    settings = _settings(units, seed, wall, rim_diameter)
+    settings = _with_form(settings, form, repeats, twin, twin_scale)
     run_measure(scan, settings, as_json=as_json)
 
 
@@ -227,10 +234,20 @@ def default_folder(scan: Path) -> Path:
 
 
 def _with_form(
-    settings: Settings, form: FormName | None, repeats: int | None, twin: Path | None
+    settings: Settings,
+    form: FormName | None,
+    repeats: int | None,
+    twin: Path | None,
+    twin_scaled: bool,
 ) -> Settings:
+    if twin_scaled and twin is None:
+        raise typer.BadParameter("--twin-scale scales a twin: give its scan with --twin")
     return replace(
-        settings, form=None if form is None else str(form.value), repeats=repeats, twin=twin
+        settings,
+        form=None if form is None else str(form.value),
+        repeats=repeats,
+        twin=twin,
+        twin_scaled=twin_scaled,
     )
 
 

@@ -42,13 +42,16 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
     with progress_bar() as progress:
         found = measure(path, settings, progress=progress)
     if as_json:
+        from lossfill.pack.entries import form_summary
+
         content = document.vessel_document(found.scan, found.body, found.frame, found.warnings)
         losses = [document.loss_document(loss) for loss in found.losses]
-        _print_document(content | {"losses": losses})
+        _print_document(content | {"form": form_summary(found.form), "losses": losses})
         return
     _print_blocks(
         summary.vessel_lines(found.scan, found.frame),
         summary.repair_lines(found.body),
+        summary.twin_lines(found.form, settings),
         *(summary.loss_lines(loss, settings.way_rule) for loss in found.losses),
         summary.total_lines(found.losses),
         summary.warning_lines(found.warnings),
@@ -84,6 +87,7 @@ def run_fill(
     _print_blocks(
         summary.vessel_lines(made.scan, made.frame),
         summary.repair_lines(made.body),
+        summary.twin_lines(made.form, settings),
         *_loss_blocks(made, record, folder),
         summary.total_lines(made.losses),
         summary.warning_lines(record.warnings),

@@ -16,9 +16,11 @@ from lossfill.loss.way import WayRule, way_to_fill
 if TYPE_CHECKING:
     from lossfill.body.body import Body
     from lossfill.donor.stand import Stand
+    from lossfill.form.form import Form
     from lossfill.frame.frame import Frame, Roundness
     from lossfill.loss.loss import Loss
     from lossfill.pack.record import CheckPart, LossPart
+    from lossfill.road import Settings
     from lossfill.scan.scan import Scan
 
 UPRIGHT_DEG = 10.0
@@ -91,6 +93,14 @@ def repair_lines(body: Body) -> Iterator[str]:
             x, y, z = (f"{value:.1f}" for value in repair.place_mm)
             words += f", at x {x}, y {y}, z {z} mm of the scan"
         yield from wrapped(words, "  ", "    ")
+
+
+def twin_lines(form: Form | None, settings: Settings) -> Iterator[str]:
+    """Say how large the twin is beside the vessel, where one was given."""
+    if form is None or form.twin is None or settings.twin is None:
+        return
+    yield f"Twin in {settings.twin.name}"
+    yield from _row("size", form.twin.size_says)
 
 
 def loss_lines(loss: Loss, rule: WayRule) -> Iterator[str]:

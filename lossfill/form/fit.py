@@ -11,7 +11,6 @@ from lossfill.form.cells import (
     Cells,
     Skin,
     angles_of,
-    gather,
     grow,
     make_cells,
     place,
@@ -26,8 +25,9 @@ from lossfill.form.join import JoinSkin, join_places
 from lossfill.form.skin import Seen, sharp_agreement, skin_alone, without_edges
 from lossfill.form.sources import NAMES, REVOLVE, Source, make_sources
 from lossfill.form.trust import choose_sources, chosen_field
+from lossfill.form.twin import lay_twin
 from lossfill.frame.frame import Frame
-from lossfill.frame.profile import Profile, Projection, on_skin, project
+from lossfill.frame.profile import Projection, project
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.robust import spread_of
 
@@ -39,6 +39,7 @@ def fit_form(
     source: str | None = None,
     repeats: int | None = None,
     twin: Frame | None = None,
+    twin_scaled: bool = False,
 ) -> Form:
     """Find the intact vessel's shape from what is left of it.
 
@@ -50,6 +51,7 @@ def fit_form(
     source : one of `sources.NAMES`; None chooses for each gap what predicts hidden patches best
     repeats : how often the shape comes again around the turn, where a person knows
     twin : another vessel of the set, upright
+    twin_scaled : bring the twin to this vessel's size before it is laid on
 
     Raises
     ------
@@ -84,6 +86,10 @@ def fit_form(
     if source is None and stiffness is not None:
         # Only a revolved form is stiff.
         source = REVOLVE
+    known = Skin(skin.offset_mm, np.where(gap, 0.0, skin.weight))
+    laid = None
+    if twin is not None:
+        laid = lay_twin(cells, frame.profile, known, twin, scaled=twin_scaled)
     sources = make_sources(
         cells,
         skin,
@@ -92,7 +98,7 @@ def fit_form(
         low_mm=low_field(elastic),
         noise_mm=noise,
         repeats=repeats,
-        twin=None if twin is None else _skin_of(twin, frame.profile, cells),
+        twin=laid,
     )
     if source is not None:
         _refuse_unless_applies(sources, source)
@@ -127,6 +133,7 @@ def fit_form(
         round_error_mm=elastic.round_error_mm,
         patches=len(patches),
         join=_skin_at_joins(frame, cells, drop, where, seen, gap, field),
+        twin=laid,
         warnings=warnings,
     )
 
@@ -149,15 +156,6 @@ def _told_of_refusals(choices: tuple[Choice, ...], name: str) -> tuple[str, ...]
         f"a gap in the skin could not be filled by {name} ({reason}): it was revolved instead"
         for reason in dict.fromkeys(reasons)
     )
-
-
-def _skin_of(twin: Frame, profile: Profile, cells: Cells) -> Skin:
-    """Skin of another vessel on this one's profile, in the twin's own turn about the axis."""
-    samples = twin.samples
-    drop = project(profile, samples.points, samples.calm_normals)
-    skin = on_skin(drop, reach_mm=max(2.0, tol.SKIN_REACH * twin.rim_diameter_mm))
-    where = place(cells, profile, drop, samples)
-    return gather(cells, where[skin], drop.offset_mm[skin])
 
 
 def _skin_at_joins(

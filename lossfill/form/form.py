@@ -13,6 +13,7 @@ from lossfill.form.cells import Cells, Skin
 from lossfill.form.choice import Choice
 from lossfill.form.close import close_turn
 from lossfill.form.join import JoinSkin
+from lossfill.form.twin import Twin
 from lossfill.frame.outline import Outline
 from lossfill.frame.profile import Profile, Projection, at, project
 from lossfill.frame.samples import Samples
@@ -41,6 +42,7 @@ class Form:
     round_error_mm : the same for the plain revolved profile, for comparison
     patches : how many patches were hidden and predicted
     join : the skin right beside the gaps, or None for a form that follows its cells alone
+    twin : the other vessel of the set, where its scan was given
     warnings : sentences that every front end must show
     """
 
@@ -60,6 +62,7 @@ class Form:
     round_error_mm: float
     patches: int
     join: JoinSkin | None = field(default=None, repr=False)
+    twin: Twin | None = None
     warnings: tuple[str, ...] = ()
 
     @property
@@ -117,7 +120,17 @@ class Form:
 
     def summary(self) -> dict[str, float | int | str | None]:
         """Numbers for the record."""
-        return {
+        told: dict[str, float | int | str | None] = {}
+        if self.twin is not None:
+            larger = self.twin.larger
+            told = {
+                "twin_larger_percent": None if larger is None else 100 * larger,
+                "twin_larger_error_percent": None
+                if larger is None
+                else 100 * self.twin.larger_error,
+                "twin_size": self.twin.size_says,
+            }
+        return told | {
             "source": self.choices[0].source,
             "stiffness": self.stiffness if np.isfinite(self.stiffness) else "infinite",
             "repeats": self.repeats,

@@ -17,6 +17,7 @@ from lossfill.form.cells import Cells, Skin, label_around
 from lossfill.form.conform import bridge
 from lossfill.form.copies import Copy, find_mirrors, find_turn, image, register, together, turns
 from lossfill.form.hide import width_deg
+from lossfill.form.twin import Twin
 from lossfill.mesh import BoolArray, FloatArray
 
 REVOLVE = "revolve"
@@ -57,7 +58,7 @@ def make_sources(
     low_mm: FloatArray,
     noise_mm: float,
     repeats: int | None = None,
-    twin: Skin | None = None,
+    twin: Twin | None = None,
 ) -> tuple[Source, ...]:
     """Set up sources on what is left of the vessel.
 
@@ -68,14 +69,14 @@ def make_sources(
     names : those that are wanted
     low_mm : (R, C) how the vessel is out of round, without flutes or lobes
     repeats : how often the shape comes again around the turn, where a person knows
-    twin : (R, C) the skin of another vessel of the set, on the same profile
+    twin : another vessel of the set, laid on this one
     """
     known = _hidden(skin, gap)
     makers: dict[str, Callable[[], Source]] = {
         REVOLVE: lambda: Source(REVOLVE, None, "the profile, bent to follow the vessel"),
         "mirror": lambda: _mirror(cells, known, gap),
         "turn": lambda: _turn(cells, known, low_mm, repeats),
-        "twin": lambda: _twin(cells, known, twin),
+        "twin": lambda: _twin(twin),
         "bridge": lambda: _bridge(cells, known, gap, noise_mm=noise_mm),
     }
     return tuple(make() for name, make in makers.items() if name in names)
@@ -164,27 +165,12 @@ def _turn(cells: Cells, skin: Skin, low_mm: FloatArray, repeats: int | None) -> 
     return Source("turn", show, f"{n} repeats, alike to {spread:.2f} mm", copies=True)
 
 
-def _twin(cells: Cells, skin: Skin, twin: Skin | None) -> Source:
+def _twin(twin: Twin | None) -> Source:
     if twin is None:
         return Source("twin", None, "no scan of another vessel of the set was given")
-    laid = lay_twin(cells, skin, twin)
-    if not np.isfinite(laid.residual_mm):
-        return Source("twin", None, "the twin's wall does not lie along this one's")
-    seen = image(cells, twin, laid)
-    says = f"the twin lies on it to {laid.residual_mm:.2f} mm"
+    if not np.isfinite(twin.residual_mm):
+        says = f"the twin's wall does not lie along this one's: it is {twin.size_says}"
+        return Source("twin", None, says)
+    seen = twin.skin
+    says = f"the twin lies on it to {twin.residual_mm:.2f} mm; it is {twin.size_says}"
     return Source("twin", lambda _: seen, says, copies=True)
-
-
-def lay_twin(cells: Cells, skin: Skin, twin: Skin) -> Copy:
-    """Turn another vessel's skin about the axis until it lies on this one's."""
-    columns = cells.shape[1]
-    starts = range(0, columns, max(1, columns // tol.TWIN_STARTS))
-    rough = [
-        register(cells, skin, Copy(False, k * cells.column_rad, np.zeros(6)), other=twin, rounds=1)
-        for k in starts
-    ]
-    best = sorted(rough, key=lambda copy: copy.residual_mm)[: tol.MIRROR_PLANES]
-    return min(
-        (register(cells, skin, copy, other=twin) for copy in best),
-        key=lambda copy: copy.residual_mm,
-    )

@@ -22,6 +22,7 @@ from lossfill.pack.record import (
     RoundnessPart,
     SettingsPart,
     TrialPart,
+    WayRulePart,
     rounded,
 )
 
@@ -78,8 +79,15 @@ def make_record(
                 form=settings.form,
                 repeats=settings.repeats,
                 twin=None if settings.twin is None else settings.twin.name,
+                twin_scaled=settings.twin_scaled,
                 wall_mm=settings.wall_mm,
                 rim_diameter_mm=settings.rim_diameter_mm,
+                way_rule=WayRulePart(
+                    paste_depth_mm=settings.way_rule.paste_depth_mm,
+                    paste_volume_ml=settings.way_rule.paste_volume_ml,
+                    putty_span_mm=settings.way_rule.putty_span_mm,
+                    putty_volume_ml=settings.way_rule.putty_volume_ml,
+                ),
             ),
             repairs=tuple(
                 RepairPart(
@@ -91,7 +99,7 @@ def make_record(
                 for repair in design.body.repairs
             ),
             frame=_frame_part(frame),
-            form=_form_summary(design.form),
+            form=form_summary(design.form),
             losses=tuple(
                 _loss_part(
                     loss,
@@ -212,7 +220,8 @@ def _check_part(check: Check) -> CheckPart:
     )
 
 
-def _form_summary(form: object) -> dict[str, Any] | None:
+def form_summary(form: object) -> dict[str, Any] | None:
+    """Figures of the intact form as the record keeps them, or None where it gives none."""
     summarise = getattr(form, "summary", None)
     return None if summarise is None else {key: _plain(value) for key, value in summarise().items()}
 

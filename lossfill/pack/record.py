@@ -64,6 +64,15 @@ class InputPart(_Part):
     )
 
 
+class WayRulePart(_Part):
+    """The rule by which a way to fill each loss was recommended."""
+
+    paste_depth_mm: Measure = Field(description="deepest loss on one side for paste, mm")
+    paste_volume_ml: Measure = Field(description="largest loss on one side for paste, ml")
+    putty_span_mm: Measure = Field(description="widest loss through the wall for putty, mm")
+    putty_volume_ml: Measure = Field(description="largest loss through the wall for putty, ml")
+
+
 class SettingsPart(_Part):
     """What the repairer chose."""
 
@@ -78,6 +87,12 @@ class SettingsPart(_Part):
     )
     rim_diameter_mm: Measure | None = Field(
         default=None, description="rim diameter given to scale the scan by, or null"
+    )
+    twin_scaled: bool = Field(
+        default=False, description="whether the twin was brought to this vessel's size"
+    )
+    way_rule: WayRulePart | None = Field(
+        default=None, description="rule of the ways recommended; null in records that kept none"
     )
 
 

@@ -55,6 +55,15 @@ def test_options_reach_the_road(road: Road, tmp_path: Path) -> None:
     assert not (tmp_path / "o" / "after.png").exists()
 
 
+def test_a_twin_may_be_scaled_and_nothing_is_scaled_without_one(
+    road: Road, capsys: Capture
+) -> None:
+    assert main(["measure", "bowl.ply", "--twin", "second.ply", "--twin-scale"]) == 0
+    assert road.calls[0][2] == Settings(twin=Path("second.ply"), twin_scaled=True)
+    assert main(["measure", "bowl.ply", "--twin-scale"]) == 2
+    assert "give its scan with --twin" in capsys.readouterr().err
+
+
 def test_defaults_are_those_of_the_road(road: Road, tmp_path: Path) -> None:
     assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o")]) == 0
     assert road.calls[0][2] == Settings()

@@ -11,7 +11,7 @@ from pack.pack_designs import make_design
 
 from lossfill.errors import ExportError
 from lossfill.fill.fill import Check
-from lossfill.loss.loss import LossKind
+from lossfill.loss import LossKind, WayRule
 from lossfill.pack.cautions import CAUTIONS
 from lossfill.pack.entries import make_record
 from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
@@ -102,6 +102,17 @@ def test_a_loss_without_a_piece_is_listed_with_its_measures(design):
     assert record.losses[1] == whole.losses[1].model_copy(update=nothing)
     assert record.warnings == (*whole.warnings, reason)
     assert read_record(record_bytes(record)) == record
+
+
+def test_it_says_by_which_rule_ways_were_recommended(design):
+    rule = WayRule(paste_depth_mm=2.5, paste_volume_ml=0.4, putty_span_mm=65.0, putty_volume_ml=20)
+    settings = dataclasses.replace(design.settings, way_rule=rule, twin_scaled=True)
+    content = json.loads(record_bytes(record_of(dataclasses.replace(design, settings=settings))))
+    assert content["settings"]["way_rule"] == dataclasses.asdict(rule)
+    assert content["settings"]["twin_scaled"] is True
+    # A record from before it was kept is read all the same.
+    del content["settings"]["way_rule"], content["settings"]["twin_scaled"]
+    assert read_record(json.dumps(content).encode()).settings.way_rule is None
 
 
 @pytest.mark.parametrize("missing", PIECE_FIELDS)
