@@ -498,6 +498,9 @@ MOST_UNPACKED_BYTES = 2 << 30
 MOST_PARTS_READ = 10_000
 """Copies of parts in one file; a scan has one, and nesting can ask for billions in a few lines."""
 
+SHIFT_RIDGE = 0.01
+"""Hold on a wall's shift, against 1 for what the skin shows of it: a hundredth of the shift."""
+
 SMOOTH_MM = 4.0
 """mm; what varies more slowly than this is shape, the rest texture."""
 

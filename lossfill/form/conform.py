@@ -102,20 +102,36 @@ def bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Skin
 
 
 def split_scales(cells: Cells, residual: Skin) -> tuple[FloatArray, FloatArray]:
-    """Smooth part of a residual, and the local variance of the rest, both (R, C)."""
-    smooth = _blur(cells, residual.offset_mm, residual.weight, tol.SMOOTH_MM)
-    rough = (residual.offset_mm - smooth) ** 2
-    return smooth, _blur(cells, rough, residual.weight, 2 * tol.SMOOTH_MM)
+    """Smooth part of a residual, and the local variance of the rest, both (R, C).
+
+    The smooth part is how far the wall about each place has shifted as a whole, along that place's
+    normal. A mean of the offsets would do on a flat wall; but a wall that stands 1 mm further out
+    lies above its form outside and under it inside, and in between, over the lip, neither.
+    """
+    there = residual.weight > 0
+    n_r, n_z = cells.normal_r[:, None], cells.normal_z[:, None]
+    rr, rz, zz = (_blur(cells, there * a) for a in (n_r**2, n_r * n_z, n_z**2))
+    seen = np.where(there, residual.offset_mm, 0.0)
+    r, z = (_blur(cells, seen * a) for a in (n_r, n_z))
+    # Where all normals are alike, nothing is known of a shift along the wall, nor need be.
+    hold = tol.SHIFT_RIDGE * (rr + zz) + 1e-9
+    rr, zz = rr + hold, zz + hold
+    smooth = (n_r * (zz * r - rz * z) + n_z * (rr * z - rz * r)) / (rr * zz - rz**2)
+    rough = np.where(there, (residual.offset_mm - smooth) ** 2, 0.0)
+    count = _blur(cells, there.astype(np.float64), 2.0)
+    variance = np.divide(
+        _blur(cells, rough, 2.0), count, out=np.zeros(cells.shape), where=count > 1e-6
+    )
+    return smooth, variance
 
 
-def _blur(cells: Cells, values: FloatArray, weight: FloatArray, reach_mm: float) -> FloatArray:
-    """Average over a neighbourhood, counting only cells with weight."""
-    there = (weight > 0).astype(np.float64)
-    sigma = (reach_mm / cells.row_mm, reach_mm / (float(cells.radius_mm.max()) * cells.column_rad))
+def _blur(cells: Cells, values: FloatArray, times: float = 1.0) -> FloatArray:
+    """Sum over a neighbourhood, `times` `tolerances.SMOOTH_MM` wide, by Gaussian weights."""
+    reach = times * tol.SMOOTH_MM
+    sigma = (reach / cells.row_mm, reach / (float(cells.radius_mm.max()) * cells.column_rad))
     mode: tuple[Literal["nearest"], Literal["wrap"]] = ("nearest", "wrap")
-    total = gaussian_filter(values * there, sigma, mode=mode, truncate=2.5)
-    count = gaussian_filter(there, sigma, mode=mode, truncate=2.5)
-    return np.divide(total, count, out=np.zeros_like(total), where=count > 1e-6)
+    result: FloatArray = gaussian_filter(values, sigma, mode=mode, truncate=2.5)
+    return result
 
 
 @dataclass(frozen=True, slots=True, eq=False)
