@@ -430,6 +430,12 @@ PATCH_WIDTHS_DEG = (25.0, 70.0)
 PATCH_SEEN_MIN = 0.8
 """Share of a patch that must really be there before it may be hidden."""
 
+PATCH_CLEAR_MM = 5.0
+"""mm that a patch moved along the wall stays off lip, foot and floor: they are shaped otherwise."""
+
+PATCH_MOVED_MIN = 0.3
+"""Share of its own height that a patch is moved by at least: less would be the same place again."""
+
 CONFORM_MARGIN_MM = 15.0
 """mm of skin about a gap that decides how the form runs into it: a little over the length above."""
 

@@ -12,7 +12,10 @@ from lossfill.mesh import BoolArray, FloatArray
 def choose_patches(
     cells: Cells, skin: Skin, gap: BoolArray, own: BoolArray | None = None
 ) -> list[BoolArray]:
-    """Pick patches of existing skin that are like a gap: as wide, on the same rows.
+    """Pick patches of existing skin that are like a gap: as wide, as high, all round the turn.
+
+    They lie on the gap's own rows; those of a gap that meets neither rim nor foot also farther up
+    and down the wall, where there is room.
 
     Parameters
     ----------
@@ -25,25 +28,65 @@ def choose_patches(
     """
     rows, width = _rows_and_width(cells, gap, own)
     columns = cells.shape[1]
-    seen = skin.weight > 0
-    # Single cells that no sample fell into do not make a patch incomplete.
-    share = seen[rows].mean(axis=0)
-    if not share.any():
+    own_height, *others = [
+        (there, _present(skin, there)) for there in (rows, *_other_heights(cells, rows))
+    ]
+    if not own_height[1].any():
         return []
-    present = share / float(np.median(share[share > 0]))
     while width >= tol.PATCH_WIDTHS_DEG[0]:
         span = round(np.radians(width) / cells.column_rad)
         patches = []
         for k in range(tol.PATCHES_MAX):
             chosen = (np.arange(span) + k * columns // tol.PATCHES_MAX) % columns
-            if present[chosen].mean() >= tol.PATCH_SEEN_MIN:
-                mask = np.zeros(cells.shape, dtype=bool)
-                mask[np.ix_(rows, chosen)] = True
-                patches.append(mask)
+            # The gap's own rows by turns with the others, which may be cut where these are not.
+            other = others[k // 2 % len(others)] if others and k % 2 else own_height
+            for there, present in (other, own_height):
+                if present[chosen].mean() >= tol.PATCH_SEEN_MIN:
+                    mask = np.zeros(cells.shape, dtype=bool)
+                    mask[np.ix_(there, chosen)] = True
+                    patches.append(mask)
+                    break
         if len(patches) >= 3 or width == tol.PATCH_WIDTHS_DEG[0]:
             return patches
         width = max(width * 0.7, tol.PATCH_WIDTHS_DEG[0])
     return []
+
+
+def _present(skin: Skin, rows: BoolArray) -> FloatArray:
+    """Share of some rows that each column shows, (C,), over what a whole column does."""
+    # Single cells that no sample fell into do not make a patch incomplete.
+    share: FloatArray = (skin.weight > 0)[rows].mean(axis=0)
+    return share / float(np.median(share[share > 0])) if share.any() else share
+
+
+def _other_heights(cells: Cells, rows: BoolArray) -> list[BoolArray]:
+    """Rows as far along the wall, moved up and moved down; none beside the rim or the foot."""
+    inner = len(cells.across)
+    foot = inner + int(cells.height_mm[inner:].argmin())
+    floor = int((cells.across >= foot).sum())
+    margin = round(tol.PATCH_CLEAR_MM / cells.row_mm)
+    inside, outside = np.flatnonzero(rows[:inner]), inner + np.flatnonzero(rows[inner:])
+    room_up, room_down, span = [len(rows)], [len(rows)], 0
+    if len(inside):
+        room_up.append(inner - 1 - margin - int(inside[-1]))
+        room_down.append(int(inside[0]) - floor - margin)
+        span = int(np.ptp(inside)) + 1
+    if len(outside):
+        room_up.append(int(outside[0]) - inner - margin)
+        room_down.append(foot - margin - int(outside[-1]))
+        span = max(span, int(np.ptp(outside)) + 1)
+    if min(room_up) < 0 or min(room_down) < 0:
+        return []
+    # Up the wall is towards the lip, which lies after the inside's rows and before the outside's.
+    moves = (min(min(room_up), span), -min(min(room_down), span))
+    moved = []
+    for by in moves:
+        if abs(by) >= tol.PATCH_MOVED_MIN * span:
+            there = np.zeros(len(rows), dtype=bool)
+            there[inside + by] = True
+            there[outside - by] = True
+            moved.append(there)
+    return moved
 
 
 def _rows_and_width(cells: Cells, gap: BoolArray, own: BoolArray | None) -> tuple[BoolArray, float]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from form.form_checks import drum
+import pytest
+from form.form_checks import cells_on, drum
 from numpy.testing import assert_allclose
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Skin
+from lossfill.form.cells import Cells, Skin
 from lossfill.form.hide import choose_patches, rms_on
+from lossfill.frame.profile import make_profile
 from lossfill.mesh import BoolArray
 
 WALL = drum(60, 180)
@@ -33,6 +35,61 @@ def test_patches_are_as_wide_and_high_as_the_gap() -> None:
         assert patch.any(axis=0).sum() == 25
         # Most of it is really there to be compared with.
         assert (patch & ~missing).sum() >= tol.PATCH_SEEN_MIN * patch.sum()
+
+
+def cup() -> Cells:
+    """Straight cup 60 mm high: floor, wall 4 mm thick, foot; its lip is a corner."""
+    corners = [(0.0, 5.0), (34.0, 5.0), (36.0, 60.0), (40.0, 60.0), (38.0, 0.0), (0.0, 0.0)]
+    return cells_on(make_profile(np.array(corners), spacing_mm=0.5))
+
+
+def through(cells: Cells, low_mm: float, high_mm: float) -> BoolArray:
+    """A tenth of the turn gone on both skins of the wall between two heights."""
+    rows = (cells.height_mm > low_mm) & (cells.height_mm < high_mm) & (cells.radius_mm > 30.0)
+    columns = np.arange(cells.shape[1]) < cells.shape[1] // 10
+    return np.asarray(rows[:, None] & columns)
+
+
+def heights_of(cells: Cells, patch: BoolArray) -> tuple[float, float]:
+    height = cells.height_mm[patch.any(axis=1)]
+    return float(height.min()), float(height.max())
+
+
+def test_a_hole_in_the_wall_is_also_tried_above_and_below() -> None:
+    cells = cup()
+    missing = through(cells, 25.0, 37.0)
+    seen = Skin(np.zeros(cells.shape), np.where(missing, 0.0, 3.0))
+    patches = choose_patches(cells, seen, missing)
+    middles = [float(np.mean(heights_of(cells, patch))) for patch in patches]
+    assert len(patches) >= 7
+    assert sum(abs(middle - 31.0) < 2.0 for middle in middles) >= 3
+    assert sum(middle > 36.0 for middle in middles) >= 1
+    assert sum(middle < 26.0 for middle in middles) >= 1
+    inner = len(cells.across)
+    for patch in patches:
+        low, high = heights_of(cells, patch)
+        # As high as the loss, on both skins at one height, and off the lip, the floor and the foot.
+        assert_allclose(high - low, 12.0, atol=3.5)
+        sides = [
+            float(cells.height_mm[s][patch[s].any(axis=1)].mean())
+            for s in (slice(inner), slice(inner, None))
+        ]
+        assert_allclose(sides[0], sides[1], atol=2.5)
+        assert high < 60.0 - 0.7 * tol.PATCH_CLEAR_MM
+        assert low > 0.7 * tol.PATCH_CLEAR_MM
+
+
+@pytest.mark.parametrize(("low_mm", "high_mm"), [(40.0, 70.0), (-1.0, 20.0)], ids=["rim", "foot"])
+def test_a_loss_that_meets_rim_or_foot_is_tried_at_its_own_height_only(
+    low_mm: float, high_mm: float
+) -> None:
+    cells = cup()
+    missing = through(cells, low_mm, high_mm)
+    seen = Skin(np.zeros(cells.shape), np.where(missing, 0.0, 3.0))
+    patches = choose_patches(cells, seen, missing)
+    assert len(patches) >= 3
+    rows = missing.any(axis=1)
+    assert all((patch.any(axis=1) == rows).all() for patch in patches)
 
 
 def test_a_wide_loss_is_tested_with_narrower_patches() -> None:
