@@ -92,8 +92,11 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
     centre = np.average(faces.centres, axis=0, weights=faces.areas)
     choice = _choice(faces, form)
-    # The edge of a spall or chip runs out flat: that much of it passes for skin all round.
-    edge = 0.0 if _goes_through(faces, frame, form) else tol.SAG_MM
+    join_length = _join_length(faces)
+    outer_area, inner_area = (float(faces.areas[side].sum()) for side in (outer, inner))
+    edge = 0.0
+    if not _goes_through(faces, frame, form):
+        edge = tol.SAG_MM * _edge_share(join_length, outer_area + inner_area) ** 0.5
     scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
     centre_scan = scan_from_vessel[:3, :3] @ centre + scan_from_vessel[:3, 3]
     return Loss(
@@ -103,10 +106,10 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         form_here=missing.form_here,
         body_here=missing.body_here,
         volume_ml=missing.solid.volume() / 1000.0,
-        outer_area_mm2=float(faces.areas[outer].sum()),
-        inner_area_mm2=float(faces.areas[inner].sum()),
+        outer_area_mm2=outer_area,
+        inner_area_mm2=inner_area,
         break_area_mm2=float(faces.areas[faces.is_break].sum()),
-        join_length_mm=_join_length(faces),
+        join_length_mm=join_length,
         thickness_mm=_thickness(faces, inner, outer, missing, frame, form),
         depth_mm=_depth(faces),
         extent_along_mm=max(_extent_along(faces, side, form) for side in (inner, outer)),
@@ -115,7 +118,8 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         clock=clock(float(np.degrees(angle))),
         height_mm=height,
         centre_mm=(float(centre_scan[0]), float(centre_scan[1]), float(centre_scan[2])),
-        expected_error_mm=float(np.hypot(choice.error_mm, edge)),
+        # Between nothing and `SAG_MM` deep, evenly, its mean square is a third of the deepest's.
+        expected_error_mm=float(np.hypot(choice.error_mm, edge / 3**0.5)),
         bound_mm=float(np.hypot(choice.bound_mm, edge)),
         source=choice.source,
         trials=choice.trials,
@@ -191,6 +195,15 @@ def _extent_along(faces: _Faces, side: BoolArray, form: Form) -> float:
     if not side.any():
         return 0.0
     return float(np.ptp(faces.drop.along[side])) * form.profile.spacing_mm
+
+
+def _edge_share(join_length_mm: float, skin_mm2: float) -> float:
+    """Share of a one-sided loss's skin along its edge, 0 … 1.
+
+    The edge of a spall or chip runs out flat, and what lies less than `tolerances.SAG_MM` deep of
+    it passes for skin: the form may be drawn in by that much there, but not farther inside.
+    """
+    return min(1.0, tol.EDGE_MM * join_length_mm / skin_mm2) if skin_mm2 > 0 else 1.0
 
 
 def _join_length(faces: _Faces) -> float:

@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 from fill.wedges import Wedged, bowl, cylinder, hemisphere, take_wedge
 from loss.found import Found, find
+from numpy.testing import assert_allclose
 from shapes import slice_factor
 
 from lossfill import tolerances as tol
 from lossfill.loss import Loss
-from lossfill.loss.measure import clock
+from lossfill.loss.measure import _edge_share, clock
 
 N = 200
 WIDE_DEG = 40.0
@@ -165,3 +166,10 @@ def test_volume_of_a_wedge_of_the_bowls_wall() -> None:
 )  # fmt: skip
 def test_the_clock_runs_clockwise_seen_from_above(angle_deg: float, dial: str) -> None:
     assert clock(float(angle_deg)) == dial
+
+
+@pytest.mark.parametrize("radius_mm", [3.0, 12.0, 60.0])
+def test_a_spalls_edge_is_the_ring_along_its_join(radius_mm: float) -> None:
+    # A ring of width w along a disk's edge is 2 w / R of it, to first order in w / R.
+    share = _edge_share(2 * np.pi * radius_mm, np.pi * radius_mm**2)
+    assert_allclose(share, min(1.0, 2 * tol.EDGE_MM / radius_mm), rtol=1e-12)
