@@ -20,7 +20,7 @@ from lossfill.form.choose import choose_elastic, low_field
 from lossfill.form.conform import conform
 from lossfill.form.form import Form, interpolate
 from lossfill.form.gaps import find_gaps, with_shallows
-from lossfill.form.hide import choose_patches
+from lossfill.form.hide import choose_patches, wider_than_patches, width_deg
 from lossfill.form.join import JoinSkin, join_places
 from lossfill.form.skin import Seen, sharp_agreement, skin_alone, without_edges
 from lossfill.form.sources import NAMES, REVOLVE, Source, make_sources
@@ -102,11 +102,20 @@ def fit_form(
     )
     if source is not None:
         _refuse_unless_applies(sources, source)
-    choices = choose_sources(cells, skin, gap, elastic, sources, noise_mm=noise, asked=source)
+    lobed = frame.outline is not None and frame.outline.lobes is not None
+    choices = choose_sources(
+        cells, skin, gap, elastic, sources, noise_mm=noise, asked=source, lobed=lobed
+    )
     expected = choices[0].error_mm
     warnings: tuple[str, ...] = ()
     if not patches:
         warnings = ("too little of the vessel is left to test the form on: its error is a guess",)
+    elif lobed and wider_than_patches(choices[0].gap):
+        warnings = (
+            f"the vessel is lobed and {width_deg(choices[0].gap):.0f}° of the turn is gone, wider "
+            "than any part that is left could be tried for: the lobes there are an estimate, look "
+            "at them in misfit.png before you make anything",
+        )
     elif expected > tol.FORM_DOUBT_MM:
         warnings = (
             f"where the wall is there, the form misses it by {expected:.2f} mm (RMS): look at "

@@ -110,6 +110,11 @@ def width_deg(gap: BoolArray) -> float:
     return 360.0 * float(gap.any(axis=0).mean())
 
 
+def wider_than_patches(gap: BoolArray) -> bool:
+    """Whether a gap takes more of the turn than any patch that may be hidden."""
+    return width_deg(gap) > tol.PATCH_WIDTHS_DEG[1]
+
+
 def rms_on(patch: BoolArray, skin: Skin, predicted: FloatArray, cells: Cells) -> float:
     """Error of a prediction over a hidden patch, mm, weighted by area."""
     there = patch & (skin.weight > 0)

@@ -20,7 +20,7 @@ from lossfill.form.choice import Choice, Trial
 from lossfill.form.choose import Elastic, bent_to, field_of, without
 from lossfill.form.conform import conform
 from lossfill.form.elastic import NormalEquations, mean_variance
-from lossfill.form.hide import choose_patches, rms_on, width_deg
+from lossfill.form.hide import choose_patches, rms_on, wider_than_patches, width_deg
 from lossfill.form.rings import with_rings
 from lossfill.form.sources import REVOLVE, Source, follow
 from lossfill.mesh import BoolArray, FloatArray
@@ -35,6 +35,7 @@ def choose_sources(
     *,
     noise_mm: float,
     asked: str | None = None,
+    lobed: bool = False,
 ) -> tuple[Choice, ...]:
     """Choose a source for each of the largest gaps; the first, the largest's, serves all others.
 
@@ -42,11 +43,23 @@ def choose_sources(
     ----------
     sources : those that may be chosen, revolve among them
     asked : the one that a person wants wherever it knows enough; None takes what errs least
+    lobed : whether the cells lie on a vessel whose lobes were taken out
     """
 
     def choose(patches: list[BoolArray], own: BoolArray) -> Choice:
+        # Lobes are fitted to all that is left, hidden patches included, and not to what is gone.
+        widened = tol.LOBES_GROWTH if lobed and wider_than_patches(own) else 1.0
         return _choose(
-            cells, skin, gap, elastic, sources, patches, own, noise_mm=noise_mm, asked=asked
+            cells,
+            skin,
+            gap,
+            elastic,
+            sources,
+            patches,
+            own,
+            noise_mm=noise_mm,
+            asked=asked,
+            widened=widened,
         )
 
     choices: list[Choice] = []
@@ -143,6 +156,7 @@ def _choose(
     *,
     noise_mm: float,
     asked: str | None,
+    widened: float,
 ) -> Choice:
     # A few patches, spread round the turn, tell the error of the whole chain well enough.
     few = patches[:: max(1, round(len(patches) / tol.PATCHES_CONFORMED))]
@@ -165,7 +179,7 @@ def _choose(
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
     tested = [list(errors.values()) for errors in rough.values() if errors]
     close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
-    growth = _growth(elastic, few, rests, own)
+    growth = widened * _growth(elastic, few, rests, own)
     for source in sources:
         why_not = reasons[source.name]
         if not why_not and few and not rough[source.name]:

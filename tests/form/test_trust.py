@@ -81,3 +81,20 @@ def test_two_skins_of_a_hole_are_stated_alike() -> None:
     hole = wedge(40.0, 90.0) & (HEIGHT < 45.0)[:, None]
     stated, _ = stated_and_true(hole, 3)
     assert_allclose(stated[hole], stated[hole][0])
+
+
+def test_lobes_are_stated_to_err_more_over_a_wider_loss_than_any_patch() -> None:
+    revolve = Source(REVOLVE, None, "the profile")
+
+    def stated(gap: BoolArray, *, lobed: bool) -> tuple[float, float]:
+        truth = uneven(3)
+        skin = Skin(np.where(gap, 0.0, truth), np.where(gap, 0.0, 3.0))
+        patches = choose_patches(CELLS, skin, gap)
+        elastic = choose_elastic(CELLS, skin, patches, size_mm=84.0, tries=tol.STIFFNESSES)
+        first = choose_sources(CELLS, skin, gap, elastic, (revolve,), noise_mm=0.02, lobed=lobed)[0]
+        return first.error_mm, first.bound_mm
+
+    wide, narrow = wedge(120.0, 90.0), wedge(45.0, 90.0)
+    plain = np.array(stated(wide, lobed=False))
+    assert_allclose(stated(wide, lobed=True), tol.LOBES_GROWTH * plain, rtol=1e-12)
+    assert stated(narrow, lobed=True) == stated(narrow, lobed=False)
