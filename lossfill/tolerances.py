@@ -436,6 +436,9 @@ PATCH_CLEAR_MM = 5.0
 PATCH_MOVED_MIN = 0.3
 """Share of its own height that a patch is moved by at least: less would be the same place again."""
 
+ROUNDNESS_PLACES = 720
+"""Places around the turn by which an outline's roundness is told: far more than lobes have."""
+
 LOBES_GROWTH = 2.0
 """Times the error of hidden patches that lobes err over a wider loss: 1.9 to 2.1 on dishes of eight
 lobes, round and 1.15 to 1 oval, with a third of the rim gone."""

@@ -69,7 +69,6 @@ def roundness_by_height(
     real = samples.points
     if outline is not None:
         real = outline.from_round(samples.points, drop.along)
-        deviation = deviation + np.hypot(real[:, 0], real[:, 1]) - radius
     angle = np.arctan2(real[:, 1], real[:, 0])
     for k in range(n_heights):
         middle = (k + 0.5) * top / n_heights
@@ -77,11 +76,30 @@ def roundness_by_height(
         if ring.sum() < tol.RING_SAMPLES_MIN:
             continue
         answer = fit_harmonics(angle[ring], deviation[ring], order=4)
+        if outline is not None:
+            answer = answer + _outline_harmonics(
+                outline, profile, float(np.median(drop.along[ring]))
+            )
         amplitudes = np.hypot(answer[1::2], answer[2::2])
         two, three, four = (float(a) for a in amplitudes[1:4])
         mean = float(np.median(radius[ring]))
         rounds.append(Roundness(middle, mean, (two, three, four)))
     return tuple(rounds)
+
+
+def _outline_harmonics(outline: Outline, profile: Profile, along: float) -> FloatArray:
+    """Harmonics of an outline's radius at one place along the profile, as in `fit_harmonics`.
+
+    Of the whole turn, which an outline knows: over a gap the lobes' own waves, which are none of
+    these, would be taken for a large sum of them.
+    """
+    turn = np.linspace(0.0, 2 * np.pi, tol.ROUNDNESS_PLACES, endpoint=False)
+    places = np.full(len(turn), along)
+    r, z = at(profile, places[:1])[0][0]
+    round_ring = np.stack([r * np.cos(turn), r * np.sin(turn), np.full(len(turn), z)], axis=1)
+    real = outline.from_round(round_ring, places)
+    angle = np.arctan2(real[:, 1], real[:, 0])
+    return fit_harmonics(angle, np.hypot(real[:, 0], real[:, 1]) - r, order=4)
 
 
 def fit_harmonics(angle: FloatArray, value: FloatArray, *, order: int) -> FloatArray:
