@@ -407,6 +407,36 @@ EDGE_MM = 3.0
 SHALLOWS_MM = 4.5
 """mm; a spall's rim runs out over about three cells before it is deep enough to be told alone."""
 
+FLAKE_BLUR_MM = 1.2
+"""mm; deviation of the mean by which flakes are looked for: a third of the smallest one's width."""
+
+FLAKE_SURROUNDINGS_MM = 6.0
+"""mm; the same of the surroundings that a flake lies below: twice the smallest one's width."""
+
+FLAKE_SEEN_MM = 0.15
+"""mm that the mean must lie low: half of a depth of 0.3 mm, for half of the mean is the edge."""
+
+FLAKE_SHARE = 0.5
+"""Share of the limit down to which cells about a flake's deepest belong to it."""
+
+FLAKE_SPREADS = 4.0
+"""Spreads of its row by which the mean must lie low: one place in 30 000 by chance."""
+
+FLAKE_AREA_MM2 = 15.0
+"""mm² that a flake's cells must cover: one of 25 mm² loses half a cell to the mean all round."""
+
+FLAKE_SLOPE = 0.045
+"""mm per mm across a flake's edge from one cell to the next: half of what its cells leave of it."""
+
+FLAKE_LIP_MM = 3.0
+"""mm from the lip within which no flake is looked for: it would be a chip of the lip."""
+
+FLAKE_ROUNDS = 3
+"""Rounds of setting aside what lies off the surroundings."""
+
+FLAKE_ROW_CELLS = 10
+"""Cells with skin that a row needs before its spread says something."""
+
 GAP_SAMPLES = 14.0
 """Samples that a spot without skin should have held: by chance it holds none once in a million."""
 
@@ -565,6 +595,27 @@ LOSS_VOLUME_MM3 = 20.0
 
 LOSS_DEPTH_MM = 0.5
 """mm; shallower than this is texture, wear or a seam."""
+
+SPALL_DEPTH_MM = 0.27
+"""mm; a spall is 0.3 mm deep or more, and the form's skin above it may lie a tenth too low."""
+
+SPALL_AREA_MM2 = 18.0
+"""mm²; a spall takes 25 mm² of skin or more, of which the tuck at the join hides a strip of
+half a millimetre all round."""
+
+SPALL_VOLUME_MM3 = 3.0
+"""mm³; the least of both, with a flat bottom and an edge all round that halves it."""
+
+SPALL_EDGE_MM = 1.0
+"""mm from the join at which a spall's edge is judged: past its crumbs, within its width."""
+
+SPALL_SLOPE = 0.13
+"""mm of depth per mm of way that a spall's edge falls by, at least: a finger mark on a scanned
+ramekin runs out by 0.09 to 0.11, dishes of 0.4 mm in 60 mm² by 0.15 to 0.25."""
+
+SPALL_OVERLAP = 0.5
+"""Share of a loss's new skin that must lie where a spall was seen: where it is less, most of it is
+what the form misses all about."""
 
 DEPTH_SPACING_MM = 0.7
 """mm between places of a break at which its depth is measured: a break is smoother than that."""

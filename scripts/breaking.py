@@ -56,11 +56,20 @@ class Cut:
     kind : where the material goes missing
     around_deg : width at the rim, for a rim loss
     turned_deg : turn about the axis against the first cut of the break
+    depth_mm : of a spall
+    area_mm2 : skin that a spall takes; by default as much as a fifth of the wall's height gives
+    inside : where a spall is on the inner skin
+    feather : how a spall runs out: its depth goes as 1 - s to this power from its middle, s = 0,
+        to its edge. Clay breaks in a dish (3), and glaze flakes off with a steep edge (8 and more)
     """
 
     kind: CutKind
     around_deg: float = 45.0
     turned_deg: float = 0.0
+    depth_mm: float = 1.2
+    area_mm2: float | None = None
+    inside: bool = False
+    feather: float = 3.0
 
 
 BREAKS: dict[str, tuple[Cut, ...]] = {
@@ -133,9 +142,16 @@ def _cut_once(
     for _ in range(20):
         chunk, body = solid.split(solid_from_mesh(_cutter(wall, cut, angle, rng)))
         whole_parts = len(chunk.decompose()) == 1 and len(body.decompose()) == 1
-        if whole_parts and chunk.volume() > _SMALLEST_MM3:
+        if whole_parts and chunk.volume() > _least_mm3(cut):
             return body, chunk
     raise ValueError(f"no {cut.kind} drawn broke this vessel cleanly")
+
+
+def _least_mm3(cut: Cut) -> float:
+    """Volume below which a cut is a mere nick; a flake is as small as it was asked for."""
+    if cut.area_mm2 is None:
+        return _SMALLEST_MM3
+    return 0.3 * cut.depth_mm * cut.area_mm2
 
 
 # --- the wall ------------------------------------------------------------------------------------
@@ -234,7 +250,10 @@ def _cutter(wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator) -> Me
         return _through_cutter(wall, outline, angle, middle, rng)
     if cut.kind == "spall":
         down = min(7.5, 0.2 * reach)
-        return _spall_cutter(wall, _outline(1.4 * down, down, down, rng), angle, 0.5 * reach, rng)
+        if cut.area_mm2 is not None:
+            # Between an ellipse of pi times its half-axes' product and a rectangle of 4 times.
+            down = float(np.sqrt(cut.area_mm2 / (1.4 * 3.3)))
+        return _spall_cutter(wall, _outline(1.4 * down, down, down, rng), angle, 0.5 * reach, cut, rng)
     return _scoop(*_scoop_at(wall, cut, angle), rng)
 
 
@@ -310,22 +329,27 @@ def _spall_cutter(
     outline: FloatArray,
     angle: float,
     middle_v: float,
+    cut: Cut,
     rng: np.random.Generator,
-    depth_mm: float = 1.2,
 ) -> Mesh:
-    """Shallow dish in the outer skin, its edge feathered."""
+    """Shallow dish in one skin, its edge feathered."""
     radius = float(wall.frame(np.array(middle_v))[0][0])
     scales = np.linspace(1.15, 0.0, max(8, round(1.15 * float(np.abs(outline).max()) / _EDGE_MM)))
     grid = scales[:, None, None] * outline
-    skin = wall.skin(angle + grid[..., 0] / radius, middle_v + grid[..., 1], outside=True)
+    out = -1.0 if cut.inside else 1.0
+    skin = wall.skin(
+        angle + grid[..., 0] / radius, middle_v + grid[..., 1], outside=not cut.inside
+    )
     # A smooth stand-in for the skin, so that throwing rings do not show in the break.
     x, y = np.moveaxis(grid, -1, 0)
     terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
     fit = np.linalg.lstsq(terms.reshape(-1, 6), skin.ravel(), rcond=None)[0]
-    rough = smooth_noise(rng, scales_mm=_ROUGH_SCALES_MM, rms_mm=0.4 * _ROUGH_MM)
-    below = depth_mm * (1.0 - scales[:, None] ** 3)
-    off = terms @ fit - below + rough(np.concatenate([grid, skin[..., None]], axis=2))
-    top = terms[0] @ fit + 4.0
+    # A flake parts along the glaze, smoothly for its depth.
+    rms = min(0.4 * _ROUGH_MM, 0.08 * cut.depth_mm)
+    rough = smooth_noise(rng, scales_mm=_ROUGH_SCALES_MM, rms_mm=rms)
+    below = cut.depth_mm * (1.0 - scales[:, None] ** cut.feather)
+    off = terms @ fit - out * below + rough(np.concatenate([grid, skin[..., None]], axis=2))
+    top = terms[0] @ fit + 4.0 * out
     rings = [(scale * grid[0], top) for scale in _cap_scales(outline)]
     rings += [(grid[0], top), *zip(grid, off, strict=True)]
     return _from_rings(

@@ -110,25 +110,28 @@ def split_scales(cells: Cells, residual: Skin) -> tuple[FloatArray, FloatArray]:
     """
     there = residual.weight > 0
     n_r, n_z = cells.normal_r[:, None], cells.normal_z[:, None]
-    rr, rz, zz = (_blur(cells, there * a) for a in (n_r**2, n_r * n_z, n_z**2))
+    rr, rz, zz = (_summed(cells, there * a, tol.SMOOTH_MM) for a in (n_r**2, n_r * n_z, n_z**2))
     seen = np.where(there, residual.offset_mm, 0.0)
-    r, z = (_blur(cells, seen * a) for a in (n_r, n_z))
+    r, z = (_summed(cells, seen * a, tol.SMOOTH_MM) for a in (n_r, n_z))
     # Where all normals are alike, nothing is known of a shift along the wall, nor need be.
     hold = tol.SHIFT_RIDGE * (rr + zz) + 1e-9
     rr, zz = rr + hold, zz + hold
     smooth = (n_r * (zz * r - rz * z) + n_z * (rr * z - rz * r)) / (rr * zz - rz**2)
     rough = np.where(there, (residual.offset_mm - smooth) ** 2, 0.0)
-    count = _blur(cells, there.astype(np.float64), 2.0)
-    variance = np.divide(
-        _blur(cells, rough, 2.0), count, out=np.zeros(cells.shape), where=count > 1e-6
-    )
+    variance = blur(cells, rough, there, 2 * tol.SMOOTH_MM)
     return smooth, variance
 
 
-def _blur(cells: Cells, values: FloatArray, times: float = 1.0) -> FloatArray:
-    """Sum over a neighbourhood, `times` `tolerances.SMOOTH_MM` wide, by Gaussian weights."""
-    reach = times * tol.SMOOTH_MM
-    sigma = (reach / cells.row_mm, reach / (float(cells.radius_mm.max()) * cells.column_rad))
+def blur(cells: Cells, values: FloatArray, counted: BoolArray, reach_mm: float) -> FloatArray:
+    """Average over a neighbourhood (a Gaussian of that deviation) of the cells that count, (R, C)."""
+    there = counted.astype(np.float64)
+    total, count = (_summed(cells, a, reach_mm) for a in (values * there, there))
+    return np.divide(total, count, out=np.zeros_like(total), where=count > 1e-6)
+
+
+def _summed(cells: Cells, values: FloatArray, reach_mm: float) -> FloatArray:
+    """Sum over a neighbourhood by Gaussian weights, (R, C)."""
+    sigma = (reach_mm / cells.row_mm, reach_mm / (float(cells.radius_mm.max()) * cells.column_rad))
     mode: tuple[Literal["nearest"], Literal["wrap"]] = ("nearest", "wrap")
     result: FloatArray = gaussian_filter(values, sigma, mode=mode, truncate=2.5)
     return result

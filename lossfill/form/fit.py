@@ -18,11 +18,18 @@ from lossfill.form.cells import (
 from lossfill.form.choice import Choice
 from lossfill.form.choose import choose_elastic, low_field
 from lossfill.form.conform import conform
+from lossfill.form.flakes import find_flakes
 from lossfill.form.form import Form, interpolate
 from lossfill.form.gaps import find_gaps, with_shallows
 from lossfill.form.hide import choose_patches, wider_than_patches, width_deg
 from lossfill.form.join import JoinSkin, join_places
-from lossfill.form.skin import Seen, sharp_agreement, skin_alone, without_edges
+from lossfill.form.skin import (
+    Seen,
+    sharp_agreement,
+    skin_alone,
+    without_edges,
+    without_flakes,
+)
 from lossfill.form.sources import NAMES, REVOLVE, Source, make_sources
 from lossfill.form.trust import choose_sources, chosen_field
 from lossfill.form.twin import lay_twin
@@ -73,6 +80,9 @@ def fit_form(
     where = place(cells, frame.profile, drop, frame.samples)
     seen = skin_alone(frame, cells, drop, where, size_mm=size)
     gap = find_gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
+    flake = find_flakes(cells, frame.profile, seen.facing, gap)
+    gap |= flake
+    seen = without_flakes(cells, seen, flake, drop.offset_mm, where)
     seen = without_edges(cells, seen, gap, drop.offset_mm, where)
     skin, noise = seen.skin, seen.noise_mm
     gap = with_shallows(cells, gap, (skin.weight == 0) & seen.sagged)
@@ -132,6 +142,7 @@ def fit_form(
         field_mm=field,
         skin=skin,
         gap=gap,
+        flake=flake,
         scan_from_vessel=np.asarray(np.linalg.inv(frame.vessel_from_scan), dtype=np.float64),
         stiffness=elastic.stiffness,
         repeats=elastic.repeats,

@@ -43,6 +43,7 @@ class Form:
     patches : how many patches were hidden and predicted
     join : the skin right beside the gaps, or None for a form that follows its cells alone
     twin : the other vessel of the set, where its scan was given
+    flake : (R, C) gaps that may be shallow spalls, or None where none was looked for
     warnings : sentences that every front end must show
     """
 
@@ -63,6 +64,7 @@ class Form:
     patches: int
     join: JoinSkin | None = field(default=None, repr=False)
     twin: Twin | None = None
+    flake: BoolArray | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
 
     @property

@@ -30,6 +30,7 @@ class Seen:
     skin : the skin alone
     kept : (N,) the samples behind it
     sagged : (R, C) where samples that face as skin lie just below it
+    facing : what all samples that face as the skin does lie off that field, whatever their level
     present : (R, C) number of samples of any facing at skin level, -1 where they lie below it
     noise_mm : scatter of single samples about the skin
     row_scatter_mm : (R,) the same row by row; large where the profile turns sharply
@@ -39,6 +40,7 @@ class Seen:
     skin: Skin
     kept: BoolArray
     sagged: BoolArray
+    facing: Skin
     present: FloatArray
     noise_mm: float
     row_scatter_mm: FloatArray
@@ -91,7 +93,19 @@ def skin_alone(
     squares = np.bincount(row, scatter**2, minlength=cells.shape[0])
     rows = np.sqrt(squares / np.maximum(np.bincount(row, minlength=cells.shape[0]), 1))
     sagged = gather(cells, where[level_enough & ~kept], residual[level_enough & ~kept]).weight > 0
-    return Seen(skin, kept, sagged, np.where(lost, -1.0, present), noise, rows, field)
+    facing_all = gather(cells, where[candidates], residual[candidates])
+    level_seen = np.where(lost, -1.0, present)
+    return Seen(skin, kept, sagged, facing_all, level_seen, noise, rows, field)
+
+
+def without_flakes(
+    cells: Cells, seen: Seen, flake: BoolArray, offset_mm: FloatArray, where: NDArray[np.intp]
+) -> Seen:
+    """Drop samples of shallow spalls, which lie too high to be told from skin one by one."""
+    if not flake.any():
+        return seen
+    kept = seen.kept & ~flake.ravel()[where]
+    return replace(seen, kept=kept, skin=gather(cells, where[kept], offset_mm[kept]))
 
 
 def without_edges(

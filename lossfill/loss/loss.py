@@ -11,13 +11,18 @@ from lossfill.form.choice import Trial
 
 
 class LossKind(Enum):
-    """What sort of loss it is; the value is the word shown to people."""
+    """What sort of loss it is; the value is the word shown to people.
+
+    A chip takes some of an edge, that of the lip as a rule; a spall has gone from one skin and
+    leaves the edges and the other skin alone.
+    """
 
     THROUGH = "through"
     RIM = "rim"
     FOOT = "foot"
     CHIP = "chip"
     HANDLE = "handle"
+    SPALL = "spall"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -36,11 +36,15 @@ class Missing:
 
     def is_loss(self, frame: Frame, form: Form) -> bool:
         """Tell a loss from texture, wear and misfit."""
-        if self.solid.volume() < tol.LOSS_VOLUME_MM3:
+        volume = self.solid.volume()
+        if volume < tol.SPALL_VOLUME_MM3:
             return False
         faces = _Faces.of(self, frame, form)
-        # What goes through the wall is a loss however thin the wall.
-        return _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
+        if volume >= tol.LOSS_VOLUME_MM3:
+            # What goes through the wall is a loss however thin the wall.
+            if _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM:
+                return True
+        return _is_spall(faces, form)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,7 +146,7 @@ def _kind(faces: _Faces, inner: BoolArray, outer: BoolArray, frame: Frame, form:
         return LossKind.RIM if through else LossKind.CHIP
     if bool(standing.any()) and not through:
         return LossKind.FOOT
-    return LossKind.THROUGH if through else LossKind.CHIP
+    return LossKind.THROUGH if through else LossKind.SPALL
 
 
 def _from_lip(faces: _Faces, frame: Frame, form: Form) -> tuple[float, FloatArray]:
@@ -168,6 +172,34 @@ def _depth(faces: _Faces) -> float:
     breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
     places = points_over(breaks, spacing_mm=tol.DEPTH_SPACING_MM)
     return float(np.quantile(skin.distance(places), 0.99))
+
+
+def _is_spall(faces: _Faces, form: Form) -> bool:
+    """Tell a shallow spall, seen as such by the form, from a dent: its edge is steep."""
+    skin = ~faces.is_break
+    if form.flake is None or not skin.any() or skin.all():
+        return False
+    area = faces.areas[skin]
+    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.round_angle[skin])
+    seen = float(area[form.flake.ravel()[where]].sum())
+    if float(area.sum()) < tol.SPALL_AREA_MM2 or seen < tol.SPALL_OVERLAP * float(area.sum()):
+        return False
+    return _depth(faces) >= tol.SPALL_DEPTH_MM and _slope(faces) >= tol.SPALL_SLOPE
+
+
+def _slope(faces: _Faces) -> float:
+    """How steeply the break falls off from the join, mm of depth per mm of way."""
+    breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
+    places = points_over(breaks, spacing_mm=0.5 * tol.SPALL_EDGE_MM)
+    ends = faces.vertices[_join_edges(faces)]
+    # Edges are no longer than a triangle of the scan or of the blank.
+    beads = np.concatenate([ends[:, 0], ends[:, 1], ends.mean(axis=1)])
+    way, _ = cKDTree(beads).query(places)
+    near = (way > 0.5 * tol.SPALL_EDGE_MM) & (way < 1.5 * tol.SPALL_EDGE_MM)
+    if not near.any():
+        return 0.0
+    skin = Surface(Mesh(faces.vertices, faces.faces[~faces.is_break]))
+    return float(skin.distance(places[near]).mean() / way[near].mean())
 
 
 def _middle_and_span(angle: FloatArray, weight: FloatArray) -> tuple[float, float]:
@@ -208,15 +240,20 @@ def _edge_share(join_length_mm: float, skin_mm2: float) -> float:
 
 def _join_length(faces: _Faces) -> float:
     """Length of the edges between a skin triangle and a break triangle, mm."""
+    ends = faces.vertices[_join_edges(faces)]
+    return float(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1).sum())
+
+
+def _join_edges(faces: _Faces) -> IntArray:
+    """Vertices of the edges between a skin triangle and a break triangle, (E, 2)."""
     f = faces.faces
     edges = np.sort(np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]]), axis=1)
     broken = np.tile(faces.is_break, 3)
     key = edges[:, 0].astype(np.int64) * len(faces.vertices) + edges[:, 1]
     order = np.argsort(key, kind="stable")
     first, second = order[::2], order[1::2]
-    mixed = broken[first] != broken[second]
-    ends = faces.vertices[edges[first[mixed]]]
-    return float(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1).sum())
+    result: IntArray = edges[first[broken[first] != broken[second]]]
+    return result
 
 
 def _thickness(
