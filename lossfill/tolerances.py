@@ -422,7 +422,10 @@ FLAKE_SHARE = 0.5
 FLAKE_SPREADS = 4.0
 """Spreads of its row by which the mean must lie low: one place in 30 000 by chance."""
 
-FLAKE_AREA_MM2 = 15.0
+FLAKE_EDGE_SHARE = 0.25
+"""The same in the cell about them, which the form would follow down into a deep spall."""
+
+FLAKE_AREA_MM2 = 18.0
 """mm² that a flake's cells must cover: one of 25 mm² loses half a cell to the mean all round."""
 
 FLAKE_SLOPE = 0.045
@@ -599,9 +602,9 @@ LOSS_DEPTH_MM = 0.5
 SPALL_DEPTH_MM = 0.27
 """mm; a spall is 0.3 mm deep or more, and the form's skin above it may lie a tenth too low."""
 
-SPALL_AREA_MM2 = 18.0
-"""mm²; a spall takes 25 mm² of skin or more, of which the tuck at the join hides a strip of
-half a millimetre all round."""
+SPALL_AREA_MM2 = 22.0
+"""mm²; a spall takes 25 mm² of skin or more, of which the tuck at the join hides a narrow
+strip all round."""
 
 SPALL_VOLUME_MM3 = 3.0
 """mm³; the least of both, with a flat bottom and an edge all round that halves it."""
@@ -652,6 +655,62 @@ RING_MM = 0.1
 
 RING_CELLS = 6.0
 """Cells along a row over which texture is alike, so that they count once for the rings."""
+
+# --- cracks ----------------------------------------------------------------------------------
+
+CRACK_WIDTH_MM = (0.05, 1.6)
+"""mm; the narrowest groove that a scan shows and the widest that is no loss (1.5 and its error)."""
+
+CRACK_LENGTH_MM = 8.0
+"""mm; a shorter groove is a scratch or a pit."""
+
+CRACK_SLENDER = 5.0
+"""Times its width that a crack is long at least."""
+
+CRACK_DEEP = 0.5
+"""Times its width that a crack is deep at least: scanners round off its bottom."""
+
+CRACK_FACING = 0.75
+"""Cosine to the form's normal below which a sample may stand on a crack's wall (41°)."""
+
+CRACK_LOW_MM = 0.08
+"""mm below the form at which such a sample lies at least: texture is steep, too, but not low."""
+
+CRACK_LOW_SPREADS = 3.0
+"""The same in spreads of single samples about the skin."""
+
+CRACK_SECTORS = 36
+"""Parts of the turn in which steep samples are looked for."""
+
+CRACK_TURN_MAX = 0.4
+"""Share of them past which a row is a turned groove or a corner: a crack wanders across rows."""
+
+CRACK_CLEAR_MM = 2.0
+"""mm from a loss within which steep samples belong to its break."""
+
+CRACK_REACH_MM = 1.5
+"""mm from one sample of a crack to the next: wider than the crack."""
+
+CRACK_REACH_SPACINGS = 2.5
+"""The same in spacings of the samples, which on a shallow groove lie far apart."""
+
+CRACK_SAMPLES = 12
+"""Samples that a crack shows at least; fewer set no width."""
+
+CRACK_MOUTH_MM = 1.0
+"""mm below the skin in which a crack's mouth is measured: deeper down it leans aside."""
+
+CRACK_OUTER_SHARE = 0.25
+"""Share of those samples on the outer skin from which a crack counts as one of the outside."""
+
+CRACK_STATION_MM = 2.0
+"""mm between the places along a crack at which it is measured: shorter than its bends."""
+
+CRACK_WALLS_SHARE = 0.6
+"""Share of these places that must show both walls; a step shows one."""
+
+CRACK_OPPOSED = 0.85
+"""Share of the samples on the walls that must face the crack's middle: half do by chance."""
 
 # --- fill ------------------------------------------------------------------------------------
 

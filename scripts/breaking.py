@@ -35,7 +35,7 @@ __all__ = [
     "coloured",
 ]
 
-CutKind = Literal["rim", "hole", "chip", "spall", "foot chip"]
+CutKind = Literal["rim", "hole", "chip", "spall", "foot chip", "crack"]
 
 _EDGE_MM = 0.8
 """Edge length on break faces: it carries roughness of 1.5 mm and more."""
@@ -56,11 +56,12 @@ class Cut:
     kind : where the material goes missing
     around_deg : width at the rim, for a rim loss
     turned_deg : turn about the axis against the first cut of the break
-    depth_mm : of a spall
+    depth_mm : of a spall or a crack; an infinite one goes through the wall, as a seam that gapes
     area_mm2 : skin that a spall takes; by default as much as a fifth of the wall's height gives
-    inside : where a spall is on the inner skin
+    inside : where a spall or a crack is on the inner skin
     feather : how a spall runs out: its depth goes as 1 - s to this power from its middle, s = 0,
         to its edge. Clay breaks in a dish (3), and glaze flakes off with a steep edge (8 and more)
+    length_mm, width_mm : of a crack, along its mouth
     """
 
     kind: CutKind
@@ -70,6 +71,8 @@ class Cut:
     area_mm2: float | None = None
     inside: bool = False
     feather: float = 3.0
+    length_mm: float = 30.0
+    width_mm: float = 0.5
 
 
 BREAKS: dict[str, tuple[Cut, ...]] = {
@@ -149,6 +152,8 @@ def _cut_once(
 
 def _least_mm3(cut: Cut) -> float:
     """Volume below which a cut is a mere nick; a flake is as small as it was asked for."""
+    if cut.kind == "crack":
+        return 0.0
     if cut.area_mm2 is None:
         return _SMALLEST_MM3
     return 0.3 * cut.depth_mm * cut.area_mm2
@@ -254,6 +259,8 @@ def _cutter(wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator) -> Me
             # Between an ellipse of pi times its half-axes' product and a rectangle of 4 times.
             down = float(np.sqrt(cut.area_mm2 / (1.4 * 3.3)))
         return _spall_cutter(wall, _outline(1.4 * down, down, down, rng), angle, 0.5 * reach, cut, rng)
+    if cut.kind == "crack":
+        return _crack_cutter(wall, angle, 0.5 * reach, cut, rng)
     return _scoop(*_scoop_at(wall, cut, angle), rng)
 
 
@@ -355,6 +362,59 @@ def _spall_cutter(
     return _from_rings(
         rings, lambda around, down, d: wall.place(angle + around / radius, middle_v + down, d)
     )
+
+
+def _crack_cutter(
+    wall: _Wall, angle: float, middle_v: float, cut: Cut, rng: np.random.Generator
+) -> Mesh:
+    """Thin sheet along a wandering line on the wall, square to it."""
+    radius = float(wall.frame(np.array(middle_v))[0][0])
+    n = round(cut.length_mm / _EDGE_MM) + 1
+    along = np.linspace(-0.5, 0.5, n) * cut.length_mm
+    wander = smooth_noise(rng, scales_mm=(8.0, 30.0), rms_mm=0.8)
+    aside = wander(np.stack([along, np.zeros(n), np.zeros(n)], axis=1))
+    turn = rng.uniform(-1.0, 1.0)  # a crack seldom runs level
+    cos, sin = np.cos(turn), np.sin(turn)
+    line = np.stack([aside * cos - along * sin, along * cos + aside * sin], axis=1)
+    line -= line.mean(axis=0)
+    out = -1.0 if cut.inside else 1.0
+
+    def mouth(flat: FloatArray) -> FloatArray:
+        return wall.skin(
+            angle + flat[..., 0] / radius, middle_v + flat[..., 1], outside=not cut.inside
+        )
+
+    placed = wall.place(angle + line[:, 0] / radius, middle_v + line[:, 1], mouth(line))
+    # The skin is wider than the middle of the wall: its line shall be as long as was asked for.
+    line *= cut.length_mm / float(np.linalg.norm(np.diff(placed, axis=0), axis=1).sum())
+    tangent = np.gradient(line, axis=0)
+    tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
+    across = 0.5 * cut.width_mm * np.stack([-tangent[:, 1], tangent[:, 0]], axis=1)
+    sides = np.stack([line - across, line + across], axis=1)
+    skin = mouth(sides)
+    if np.isinf(cut.depth_mm):
+        deep = wall.skin(
+            angle + sides[..., 0] / radius, middle_v + sides[..., 1], outside=cut.inside
+        ) - 2.0 * out  # fmt: skip
+    else:
+        deep = skin - out * cut.depth_mm
+    d = np.stack([skin + 1.0 * out, deep], axis=2)
+    flat = np.broadcast_to(sides[:, :, None], (n, 2, 2, 2))
+    points = wall.place(angle + flat[..., 0] / radius, middle_v + flat[..., 1], d)
+    # Round each station's section: near top, near bottom, far bottom, far top.
+    ring = points[:, [0, 0, 1, 1], [0, 1, 1, 0]].reshape(-1, 3)
+    start = 4 * np.arange(n - 1)[:, None] + np.arange(4)
+    after = 4 * np.arange(n - 1)[:, None] + (np.arange(4) + 1) % 4
+    last = 4 * (n - 1)
+    faces = np.concatenate(
+        [
+            np.stack([start, after, after + 4], axis=2).reshape(-1, 3),
+            np.stack([start, after + 4, start + 4], axis=2).reshape(-1, 3),
+            [[0, 2, 1], [0, 3, 2], [last, last + 1, last + 2], [last, last + 2, last + 3]],
+        ]
+    ).astype(np.int32)
+    mesh = Mesh(on_grid(ring), faces)
+    return mesh if signed_volume_mm3(mesh) > 0.0 else Mesh(mesh.vertices, faces[:, ::-1])
 
 
 def _from_rings(

@@ -80,9 +80,9 @@ def fit_form(
     where = place(cells, frame.profile, drop, frame.samples)
     seen = skin_alone(frame, cells, drop, where, size_mm=size)
     gap = find_gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
-    flake = find_flakes(cells, frame.profile, seen.facing, gap)
-    gap |= flake
-    seen = without_flakes(cells, seen, flake, drop.offset_mm, where)
+    flakes = find_flakes(cells, frame.profile, seen.facing, gap)
+    gap |= flakes.whole
+    seen = without_flakes(cells, seen, flakes.whole, drop.offset_mm, where)
     seen = without_edges(cells, seen, gap, drop.offset_mm, where)
     skin, noise = seen.skin, seen.noise_mm
     gap = with_shallows(cells, gap, (skin.weight == 0) & seen.sagged)
@@ -142,7 +142,8 @@ def fit_form(
         field_mm=field,
         skin=skin,
         gap=gap,
-        flake=flake,
+        flake=flakes.core,
+        drop=drop,
         scan_from_vessel=np.asarray(np.linalg.inv(frame.vessel_from_scan), dtype=np.float64),
         stiffness=elastic.stiffness,
         repeats=elastic.repeats,

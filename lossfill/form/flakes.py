@@ -7,20 +7,36 @@ than texture, and that it lies lower than texture and relief do in a tenth of th
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from lossfill import tolerances as tol
-from lossfill.form.cells import Cells, Skin, areas_of, label_around
+from lossfill.form.cells import Cells, Skin, areas_of, grow, label_around
 from lossfill.form.conform import blur
 from lossfill.frame.profile import Profile
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.robust import spread_of
 
 
-def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> BoolArray:
-    """Cells (R, C) of what may be shallow spalls.
+@dataclass(frozen=True, slots=True, eq=False)
+class Flakes:
+    """What may be shallow spalls.
+
+    Parameters
+    ----------
+    core : (R, C) cells that certainly lie low
+    whole : (R, C) these and the edges about them, of which the form must not be taken
+    """
+
+    core: BoolArray
+    whole: BoolArray
+
+
+def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> Flakes:
+    """Look for shallow spalls.
 
     Their slope is only seen coarsely here: `loss.find_losses` judges it on the whole scan.
 
@@ -38,14 +54,13 @@ def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> B
     # Over a sharp lip single cells err by as much as a flake is deep.
     lip = np.abs(cells.along - profile.lip) * profile.spacing_mm < tol.FLAKE_LIP_MM
     labels, n = label_around((mean < -tol.FLAKE_SHARE * limit) & there & ~lip[:, None])
-    if n == 0:
-        return np.zeros(cells.shape, dtype=bool)
     flake = _deepest(labels, mean / limit, n) < -1.0
     flake &= areas_of(cells, labels, n) >= tol.FLAKE_AREA_MM2
     flake &= _steepness(cells, labels, sunk, there, n) > tol.FLAKE_SLOPE
     flake[0] = False
-    result: BoolArray = flake[labels]
-    return result
+    core: BoolArray = flake[labels]
+    edge = grow(cells, core, tol.CELL_MM) & (mean < -tol.FLAKE_EDGE_SHARE * limit)
+    return Flakes(core, core | edge)
 
 
 def _below_surroundings(cells: Cells, seen: Skin, gap: BoolArray) -> FloatArray:

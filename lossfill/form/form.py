@@ -44,6 +44,7 @@ class Form:
     join : the skin right beside the gaps, or None for a form that follows its cells alone
     twin : the other vessel of the set, where its scan was given
     flake : (R, C) gaps that may be shallow spalls, or None where none was looked for
+    drop : where the frame's samples fall on the profile, or None where it was not kept
     warnings : sentences that every front end must show
     """
 
@@ -65,6 +66,7 @@ class Form:
     join: JoinSkin | None = field(default=None, repr=False)
     twin: Twin | None = None
     flake: BoolArray | None = field(default=None, repr=False)
+    drop: Projection | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
 
     @property

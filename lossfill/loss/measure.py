@@ -40,6 +40,8 @@ class Missing:
         if volume < tol.SPALL_VOLUME_MM3:
             return False
         faces = _Faces.of(self, frame, form)
+        if _is_crack(faces):
+            return False
         if volume >= tol.LOSS_VOLUME_MM3:
             # What goes through the wall is a loss however thin the wall.
             if _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM:
@@ -172,6 +174,14 @@ def _depth(faces: _Faces) -> float:
     breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
     places = points_over(breaks, spacing_mm=tol.DEPTH_SPACING_MM)
     return float(np.quantile(skin.distance(places), 0.99))
+
+
+def _is_crack(faces: _Faces) -> bool:
+    """Tell an open crack or seam, which is listed but gets no piece, by its width in the skin."""
+    skin = float(faces.areas[~faces.is_break].sum())
+    edge = _join_length(faces)
+    # Of a strip L long and w wide, L w over 2 L is half of w; rough edges are longer yet.
+    return edge > 2 * tol.CRACK_LENGTH_MM and 2.0 * skin / edge < tol.CRACK_WIDTH_MM[1]
 
 
 def _is_spall(faces: _Faces, form: Form) -> bool:
