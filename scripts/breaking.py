@@ -229,6 +229,17 @@ class _Wall:
         sign = -1.0 if outside else 1.0
         return np.asarray(start + sign * self.surface.cast(origin, sign * normal))
 
+    def lip(self, angle: float, half_rad: float) -> FloatArray:
+        """Measure d of the lip's points on a part of the turn."""
+        x, y, z = self.vertices.T
+        turn = (np.arctan2(y, x) - angle + np.pi) % (2.0 * np.pi) - np.pi
+        point, normal = self.frame(np.array(0.0))
+        beyond = np.stack([np.hypot(x, y), z], axis=1) - point
+        # The wall runs down along (normal turned by a quarter), so up is the other way.
+        v = beyond @ np.array([normal[1], -normal[0]])
+        on_lip = (np.abs(turn) < half_rad) & (v < 2.0)
+        return np.asarray((beyond @ normal)[on_lip])
+
 
 def _rim_height(vertices: FloatArray) -> float:
     """Median over the angles of the highest point."""
@@ -301,7 +312,12 @@ def _through_cutter(
     radius = float(wall.frame(np.array(middle_v))[0][0])
     theta, v = angle + outline[:, 0] / radius, middle_v + np.maximum(outline[:, 1], 2.0 - middle_v)
     high, low = wall.skin(theta, v, outside=True), wall.skin(theta, v, outside=False)
-    d = np.arange(np.nanmin(_met(low)) - 2.5, np.nanmax(_met(high)) + 2.5, _EDGE_MM)[::-1]
+    lowest, highest = np.nanmin(_met(low)) - 2.5, np.nanmax(_met(high)) + 2.5
+    if middle_v + outline[:, 1].min() < 0.0:
+        # A thick lip, or one that rises and falls, reaches past the skins measured below it.
+        lip = wall.lip(angle, float(np.abs(outline[:, 0]).max()) / radius)
+        lowest, highest = min(lowest, lip.min() - 1.0), max(highest, lip.max() + 1.0)
+    d = np.arange(lowest, highest, _EDGE_MM)[::-1]
 
     # Breaks seldom stand square to the wall: 10 to 25 degrees off, changing along the way.
     lean = smooth_noise(rng, scales_mm=(25.0, 60.0), rms_mm=6.0)

@@ -34,7 +34,8 @@ NAMES = {
     "ramekin": "glazed_rim_porcelain_ramekin/glazed_rim_porcelain_ramekin.obj",
     "plate": "plate/model.obj",
 }
-"""Our name of a scan, and its file in the package. Only bowl and ramekin are watertight."""
+"""Our name of a scan, and its file in the package. All are closed once their seams are merged and,
+on the plate, one pair of triangles that lie back to back is dropped."""
 
 
 class ScanUnavailableError(RuntimeError):
@@ -149,7 +150,16 @@ def _welded(points: FloatArray, faces: NDArray[np.int32]) -> Mesh:
     sound = (
         (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     )
-    return Mesh(points[first], faces[sound])
+    faces = faces[sound]
+    return Mesh(points[first], faces[~_folded(faces)])
+
+
+def _folded(faces: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Triangles that lie back to back on another one: a film without thickness."""
+    _, of, times = np.unique(
+        np.sort(faces, axis=1), axis=0, return_inverse=True, return_counts=True
+    )
+    return np.asarray(times[of.reshape(-1)] > 1)
 
 
 def _turned_to_z(mesh: Mesh, axis: int) -> Mesh:

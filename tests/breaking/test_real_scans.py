@@ -34,6 +34,8 @@ def real(name: str) -> Mesh:
 KNOWN = {
     "ramekin": (16_274, 74.506, (88.7, 88.7, 43.3)),
     "bowl": (42_522, 154.08, (159.7, 158.9, 75.2)),
+    # Two of the file's 3462 triangles lie back to back on one another and enclose nothing.
+    "plate": (3_460, 308.619, (274.5, 274.0, 33.3)),
 }
 
 
@@ -47,8 +49,9 @@ def test_scan_is_read_whole_in_millimetres(name: str) -> None:
     np.testing.assert_allclose(np.ptp(mesh.bounds, axis=0), size_mm, rtol=0.0, atol=0.1)
 
 
+# The plate's two skins stand askew by 2 degrees, so that it has no one axis.
 @pytest.mark.slow
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", ["ramekin", "bowl"])
 def test_upright_puts_the_axis_on_z_from_a_tilted_start(name: str) -> None:
     mesh = real(name)
     stood = upright(mesh)
@@ -85,9 +88,13 @@ def test_ramekin_has_the_known_radii_at_half_height() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["rim_120", "rim_and_hole", "chip", "spall", "foot_chip"])
+@pytest.mark.parametrize(
+    "kind", ["rim_120", "rim_185", "rim_and_hole", "chip", "spall", "foot_chip"]
+)
 @pytest.mark.parametrize("name", KNOWN)
 def test_real_scans_break_into_exact_complements(name: str, kind: str) -> None:
+    if (name, kind) == ("plate", "foot_chip"):
+        pytest.skip("the plate's foot is askew to its wall, and touches the table on one side only")
     whole = upright(real(name))
     broken = break_vessel(whole, kind, rng=np.random.default_rng(8))
     parts = [solid_from_mesh(mesh).volume() for mesh in (broken.body, *broken.chunks)]
