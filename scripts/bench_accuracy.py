@@ -78,13 +78,14 @@ def run_cases(cases: Iterable[Case]) -> Iterator[Outcome]:
         yield run_case(case, _whole(case.vessel))
 
 
-def run_case(case: Case, whole: Mesh) -> Outcome:
+def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
     """Break, scan, fill and judge one vessel.
 
     Parameters
     ----------
     case : what to do; the seeds of every random choice follow from it
     whole : the vessel that it names, on z = 0 with its axis along +z, mm
+    twin : another vessel of the set, whose scan is at hand
 
     Returns
     -------
@@ -96,13 +97,16 @@ def run_case(case: Case, whole: Mesh) -> Outcome:
     scan, pose = as_scanned(broken.body, noise_mm=case.noise_mm, rng=rng)
     # As the file holds it, so that the clash is measured against what the product was given.
     scan = Mesh(scan.vertices.astype(np.float32).astype(np.float64), scan.faces)
-    settings = Settings(units=Unit.MILLIMETRE)
+    settings = Settings(units=Unit.MILLIMETRE, form=case.form)
     made: Design | None = None
     pieces: tuple[_Piece, ...] = ()
     failure = None
     begin = time.perf_counter()
     with tempfile.TemporaryDirectory() as name:
         path = write_ply(scan, Path(name) / "scan.ply")
+        if twin is not None:
+            other, _ = as_scanned(twin, noise_mm=case.noise_mm, rng=rng)
+            settings = replace(settings, twin=write_ply(other, Path(name) / "twin.ply"))
         begin = time.perf_counter()
         try:
             made = design(path, settings)
@@ -130,6 +134,7 @@ def run_case(case: Case, whole: Mesh) -> Outcome:
                 stated_mm=math.nan if piece is None else piece.stated_mm,
                 bound_mm=math.nan if piece is None else piece.bound_mm,
                 plain=truth.score(k, None if other is None else plain[other]),
+                source=None if piece is None else piece.source,
             )
         )
     return Outcome(case, tuple(rows), len(matches.false), failure, seconds)
@@ -146,6 +151,7 @@ class _Piece:
     stated_mm: float
     bound_mm: float
     clash_limit_mm3: float
+    source: str
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -178,9 +184,8 @@ class _Truth:
 
 def _broken(case: Case, whole: Mesh) -> Broken:
     """Break the vessel: alike at every noise, and away from a handle."""
-    return break_vessel(
-        whole, case.kind, rng=np.random.default_rng(_seed("break", case.vessel, case.kind))
-    )
+    rng = np.random.default_rng(_seed("break", case.vessel, case.kind))
+    return break_vessel(whole, case.kind, rng=rng, angle_deg=case.angle_deg)
 
 
 def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
@@ -193,7 +198,8 @@ def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
         read = trimesh.load_mesh(folder / loss["piece"])
         mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
         limit = loss["check"]["clash_limit_mm3"]
-        pieces.append(_Piece(mesh, loss["expected_error_mm"], loss["bound_mm"], limit))
+        stated, bound = loss["expected_error_mm"], loss["bound_mm"]
+        pieces.append(_Piece(mesh, stated, bound, limit, loss["source"]))
     return tuple(pieces)
 
 

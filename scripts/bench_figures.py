@@ -28,16 +28,21 @@ class Case:
     vessel : name of the whole vessel
     kind : a key of `breaking.BREAKS`
     noise_mm : scan noise, standard deviation
+    form : the source that is asked for; None for the choice that the product makes
+    angle_deg : where the first loss lies
     """
 
     vessel: str
     kind: str
     noise_mm: float
+    form: str | None = None
+    angle_deg: float = 180.0
 
     @property
     def name(self) -> str:
         """In words, for a table."""
-        return f"{self.vessel} {self.kind} {self.noise_mm:g} mm"
+        asked = f" by {self.form}" if self.form else ""
+        return f"{self.vessel} {self.kind} {self.noise_mm:g} mm{asked}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,7 @@ class Row:
     stated_mm : the RMS error that the tool told to expect; NaN where there is no piece
     bound_mm : what that error was said to stay below in nine of ten cases; NaN likewise
     plain : score of the plain revolve's piece; infinite lengths where it has none
+    source : how the form behind the piece was found; None where there is no piece
     """
 
     case: Case
@@ -63,6 +69,7 @@ class Row:
     stated_mm: float
     bound_mm: float
     plain: Score
+    source: str | None = None
 
     @property
     def valid(self) -> bool:
@@ -120,6 +127,7 @@ class Figures:
     through_volume_error : the relative error of greatest size on a loss through the wall,
         with its sign
     other_volume_error : the same on chips and spalls
+    spall_volume_error : the same on spalls alone
     clashing : pieces that overlap the body by more than rounding does
     invalid : pieces that are not one closed outward solid
     held : share of pieces whose true error is at most `TRUSTED` times the stated one
@@ -139,6 +147,7 @@ class Figures:
     plain_step_p95_mm: float
     through_volume_error: float
     other_volume_error: float
+    spall_volume_error: float
     clashing: int
     invalid: int
     held: float
@@ -169,6 +178,9 @@ def figures(outcomes: Iterable[Outcome]) -> Figures:
         ),
         other_volume_error=_farthest(
             [row.score.volume_error for row in found if row.cut not in THROUGH]
+        ),
+        spall_volume_error=_farthest(
+            [row.score.volume_error for row in found if row.cut == "spall"]
         ),
         clashing=sum(row.clashes for row in found),
         invalid=sum(not row.valid for row in found),

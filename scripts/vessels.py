@@ -26,6 +26,7 @@ __all__ = [
     "lobed_dish",
     "mug",
     "on_grid",
+    "oval_jug",
     "plain_cup",
     "pressed_cup",
     "revolved",
@@ -59,6 +60,8 @@ class Faults:
 
 
 NO_FAULTS = Faults((0.0, 0.0, 0.0), 0.0, 0.0, 0.0, 0.0, 0.0)
+MOULDED = Faults((0.15, 0.06, 0.03), 0.05, 0.08, 0.1, 0.2, 0.2)
+"""A vessel cast or pressed in a mould: truer than one thrown by hand."""
 
 
 def tea_bowl(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Mesh:
@@ -136,6 +139,32 @@ def pressed_cup(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults(
         return np.asarray(swells * _ramp(height - 12.0, 30.0))
 
     return _pressed(plain, by_hand)
+
+
+def oval_jug(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = MOULDED) -> Mesh:
+    """Oval jug, 75 mm wide, 90 mm high and 110 mm from spout to handle, wall 4 mm.
+
+    The handle is towards +x and a lip pulled out to a spout towards -x: alike on both sides of
+    y = 0, but for its faults.
+    """
+    z = np.linspace(5.0, 90.0, 60)
+    swell = np.sin(np.pi * (0.1 + 0.75 * (z - 5.0) / 85.0))
+    outer = np.stack([29.0 + 10.0 * swell, z], axis=1)
+    foot = [(0.0, 3.5), (23.0, 3.2), (24.0, 0.0), (28.0, 0.0), (29.0, 3.0)]
+    profile = _thrown_profile(foot, outer, wall_mm=(4.6, 4.0), floor_z_mm=9.0)
+    plain = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
+
+    def pulled(angle: FloatArray, height: FloatArray) -> FloatArray:
+        from_spout = np.pi - np.abs(angle)
+        lip = np.exp(-((from_spout / 0.5) ** 2))
+        # Beside the lip two fingers pinch the neck in.
+        pinch = np.exp(-(((from_spout - 1.0) / 0.35) ** 2))
+        return np.asarray((3.0 * lip - 1.0 * pinch) * _ramp(height - 50.0, 40.0))
+
+    drawn = _pressed(plain, pulled)
+    body = Mesh(on_grid(drawn.vertices * [1.07, 0.96, 1.0]), drawn.faces)
+    joined = solid_from_mesh(body) + solid_from_mesh(_handle(edge_mm))
+    return _foot_on_zero(mesh_from_solid(_largest_part(joined)))
 
 
 def plain_cup(*, edge_mm: float = 1.5) -> Mesh:
