@@ -17,6 +17,7 @@ from typing import Literal
 
 import manifold3d
 import numpy as np
+from handles import Loop, wedge
 from rays import Surface
 from scanning import add_scan_holes, add_seams, as_scanned, coloured, smooth_noise
 from vessels import on_grid, stitched_rings
@@ -26,6 +27,7 @@ from lossfill.solids import mesh_from_solid, solid_from_mesh
 
 __all__ = [
     "BREAKS",
+    "HANDLE_BREAKS",
     "Broken",
     "Cut",
     "add_scan_holes",
@@ -35,7 +37,9 @@ __all__ = [
     "coloured",
 ]
 
-CutKind = Literal["rim", "hole", "chip", "spall", "foot chip", "crack"]
+CutKind = Literal[
+    "rim", "hole", "chip", "spall", "foot chip", "crack", "handle", "handle root"
+]
 
 _EDGE_MM = 0.8
 """Edge length on break faces: it carries roughness of 1.5 mm and more."""
@@ -54,7 +58,8 @@ class Cut:
     Parameters
     ----------
     kind : where the material goes missing
-    around_deg : width at the rim, for a rim loss
+    around_deg : width at the rim, for a rim loss; of a handle's middle, the angle that the piece
+        fills as seen from the middle of the handle's eye
     turned_deg : turn about the axis against the first cut of the break
     depth_mm : of a spall or a crack; an infinite one goes through the wall, as a seam that gapes
     area_mm2 : skin that a spall takes; by default as much as a fifth of the wall's height gives
@@ -88,6 +93,13 @@ BREAKS: dict[str, tuple[Cut, ...]] = {
 }
 """The breaks by which accuracy is judged, and a chip of the foot."""
 
+HANDLE_BREAKS: dict[str, tuple[Cut, ...]] = {
+    "handle": (Cut("handle", 50.0),),
+    "handle_root": (Cut("handle root"),),
+}
+"""A handle's middle, and its upper root with a bit of the wall; to be broken at the handle's own
+angle."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Broken:
@@ -117,17 +129,17 @@ def break_vessel(
     Parameters
     ----------
     whole : closed solid, axis +z through the origin, foot on z = 0, mm
-    kind : a key of `BREAKS`, or cuts of one's own
+    kind : a key of `BREAKS` or `HANDLE_BREAKS`, or cuts of one's own
     rng : source of every random choice
     angle_deg : where the first cut's middle lies, counter-clockwise from +x seen from above; the
-        default is opposite the handle of `vessels.mug`
+        default is opposite the handle of `vessels.mug`, whose own is at 0
 
     Raises
     ------
     ValueError
         Where no clean break comes out in a number of tries.
     """
-    cuts = BREAKS[kind] if isinstance(kind, str) else kind
+    cuts = (BREAKS | HANDLE_BREAKS)[kind] if isinstance(kind, str) else kind
     solid = solid_from_mesh(whole)
     wall = _Wall.of(whole)
     chunks = []
@@ -264,6 +276,13 @@ def _cutter(wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator) -> Me
         down = min(11.0, 0.24 * reach)
         outline = _outline(1.25 * down, down, down, rng)
         return _through_cutter(wall, outline, angle, middle, rng)
+    if cut.kind == "handle":
+        loop = Loop.of(wall.surface, wall.vertices, angle)
+        half, turned = 0.5 * np.radians(cut.around_deg), np.radians(rng.uniform(-5.0, 5.0))
+        return wedge(loop, turned - half, turned + half, rng, rough_mm=_ROUGH_MM)
+    if cut.kind == "handle root":
+        loop = Loop.of(wall.surface, wall.vertices, angle)
+        return _scoop(loop.roots[1], loop.axes, loop.root_half_mm, rng)
     if cut.kind == "spall":
         down = min(7.5, 0.2 * reach)
         if cut.area_mm2 is not None:

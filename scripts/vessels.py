@@ -32,6 +32,7 @@ __all__ = [
     "revolved",
     "stitched_rings",
     "tea_bowl",
+    "two_handled_cup",
 ]
 
 _POLYLINE_STEP_MM = 0.1
@@ -93,6 +94,31 @@ def mug(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Me
     profile = _thrown_profile(foot, outer, wall_mm=(4.6, 4.0), floor_z_mm=9.0)
     body = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
     joined = solid_from_mesh(body) + solid_from_mesh(_handle(edge_mm))
+    return _foot_on_zero(mesh_from_solid(_largest_part(joined)))
+
+
+def two_handled_cup(*, edge_mm: float = 1.5, seed: int = 1, faults: Faults = Faults()) -> Mesh:
+    """Cup 84 mm wide and 72 mm high, wall 4 mm, with like handles towards +x and −x."""
+    z = np.linspace(5.0, 72.0, 40)
+    outer = np.stack([33.0 + 9.0 * ((z - 5.0) / 67.0) ** 0.6, z], axis=1)
+    foot = [(0.0, 3.4), (24.0, 3.1), (25.0, 0.0), (29.5, 0.0), (31.0, 4.0)]
+    profile = _thrown_profile(foot, outer, wall_mm=(4.8, 4.0), floor_z_mm=9.5)
+    body = revolved(profile, edge_mm=edge_mm, seed=seed, faults=faults)
+    # The wall leans outwards: turned by its slope, a handle's two ends sink into it alike.
+    lean = np.arctan2(outer[28, 0] - outer[10, 0], outer[28, 1] - outer[10, 1])
+    bar = _handle(edge_mm, start_mm=0.0, reach_mm=24.0, half_mm=16.0, middle_mm=0.0)
+    x, y, up = bar.vertices.T
+    turned = np.stack(
+        [
+            38.0 + np.cos(lean) * x + np.sin(lean) * up,
+            y,
+            39.0 + np.cos(lean) * up - np.sin(lean) * x,
+        ],
+        axis=1,
+    )
+    right = Mesh(on_grid(turned), bar.faces)
+    left = Mesh(right.vertices * [-1.0, 1.0, 1.0], right.faces[:, ::-1])
+    joined = solid_from_mesh(body) + solid_from_mesh(right) + solid_from_mesh(left)
     return _foot_on_zero(mesh_from_solid(_largest_part(joined)))
 
 
@@ -378,11 +404,26 @@ def _ramp(value: FloatArray, full_at: float) -> FloatArray:
     return np.asarray(t * t * (3.0 - 2.0 * t))
 
 
-def _handle(edge_mm: float) -> Mesh:
-    """Make a strap handle in the plane y = 0, both ends buried in the mug's wall."""
+def _handle(
+    edge_mm: float,
+    *,
+    start_mm: float = 38.5,
+    reach_mm: float = 28.0,
+    half_mm: float = 26.0,
+    middle_mm: float = 50.0,
+) -> Mesh:
+    """Make a strap handle in the plane y = 0, both ends to be buried in a vessel's wall.
+
+    Parameters
+    ----------
+    edge_mm : wanted edge length of the triangles
+    start_mm : radius of its ends: past the mug's outer skin, short of the inner one
+    reach_mm, half_mm : how far its middle line stands off there, and half its height
+    middle_mm : height of its middle
+    """
     t = np.linspace(-0.5 * np.pi, 0.5 * np.pi, max(24, round(95.0 / edge_mm)))
-    # The ends stop at radius 38.5: past the outer skin, short of the inner one.
-    path = np.stack([38.5 + 28.0 * np.cos(t) ** 0.8, np.zeros_like(t), 50.0 + 26.0 * np.sin(t)], 1)
+    radius, height = start_mm + reach_mm * np.cos(t) ** 0.8, middle_mm + half_mm * np.sin(t)
+    path = np.stack([radius, np.zeros_like(t), height], 1)
     along = np.gradient(path, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     side = np.array([0.0, 1.0, 0.0])

@@ -17,7 +17,9 @@ SIZES_MM = {  # width across, height, wall a little below the rim: as the docstr
     "lobed_dish": (150.0, 35.0, (3.3, 6.5)),
     "bottle": (60.0, 120.0, (2.6, 3.6)),
     "plain_cup": (80.0, 60.0, (3.9, 4.2)),
+    "two_handled_cup": (84.0, 72.0, (3.3, 5.2)),
 }
+HANDLES = {"mug": 1, "two_handled_cup": 2}  # each is one opening that the vessel has
 
 
 def outer_radius(mesh: Mesh, height_mm: float) -> FloatArray:
@@ -39,7 +41,7 @@ def test_is_one_outward_solid_of_the_promised_size(name: str) -> None:
     solid = solid_from_mesh(mesh)
     width_mm, height_mm, wall_mm = SIZES_MM[name]
     assert len(solid.decompose()) == 1
-    assert solid.genus() == (1 if name == "mug" else 0)  # the handle is the mug's one opening
+    assert solid.genus() == HANDLES.get(name, 0)
     assert signed_volume_mm3(mesh) > 0.0
     low, high = mesh.bounds
     assert low[2] == 0.0
@@ -112,3 +114,14 @@ def test_volume_of_a_revolve_follows_pappus() -> None:
         errors.append(1.0 - signed_volume_mm3(mesh) / exact)
     # Both the n-gon's and the cut corners' shortfall fall at least as the edge does.
     assert 0.0 < errors[1] < 0.6 * errors[0] < 0.01
+
+
+def test_the_two_handles_of_the_cup_are_mirror_images() -> None:
+    mesh = vessels.two_handled_cup(faults=NO_FAULTS)
+    # Straight down on the bars, clear of the wall: the same on either side of x = 0.
+    x, y = (k.ravel() for k in np.meshgrid(np.linspace(48.0, 63.0, 16), np.linspace(-4.0, 4.0, 9)))
+    above, down = np.full(len(x), 200.0), np.broadcast_to([0.0, 0.0, -1.0], (len(x), 3))
+    right = Surface(mesh).cast(np.stack([x, y, above], axis=1), down)
+    left = Surface(mesh).cast(np.stack([-x, y, above], axis=1), down)
+    assert np.isfinite(right).all()
+    np.testing.assert_allclose(left, right, rtol=0, atol=1e-3)  # the rays are cast in 32 bits
