@@ -997,3 +997,77 @@ SKIN_ACROSS_MM = 0.05
 
 THROUGH_SHARE = 0.15
 """Share of new skin with skin across from it that makes a loss one through the material."""
+
+# --- donor: bars and spans ---------------------------------------------------------------------
+
+ATTACHED_SHIFT_MM = 1.0
+"""mm off the wall from which on something is attached to it: past rings, runs of glaze and the
+form's own error under it."""
+
+ATTACHED_SHIFT_NOISES = 3.0
+"""Further shift in spreads of the scan's noise: 1 place in 700 sticks out by chance."""
+
+ATTACHED_VOLUME_MM3 = 60.0
+"""mm³; a smaller lump on the wall is a bead of adhesive or a run of glaze."""
+
+ATTACHED_STANDS_MM = 2.0
+"""mm off the wall, at its farthest; what stands off less is relief."""
+
+ROOT_AREA_MM2 = 4.0
+"""mm²; the wall touches the cut about a bar in crumbs smaller than this."""
+
+STUB_STEP = 0.08
+"""Step between sections of a bar over the square root of its section: 0.6 mm on a mug's handle."""
+
+STUB_WINDOW = 1.2
+"""Length of bar behind the break by which its line is judged, over the same: 9 mm on a mug."""
+
+STUB_SHORTEST = 0.3
+"""Least length of sound bar, over the same, that shows which way it went: 2.3 mm on a mug."""
+
+STUB_FACING = 0.6
+"""Cosine to the break's own plane within which a triangle counts to it: roughness tilts by 30°."""
+
+STUB_COVER = 0.85
+"""Share of the section that a break must close: a half-round end closes 0.64 by such triangles."""
+
+STUB_EDGE = 0.4
+"""Cosine to the break's plane below which the skin beside it is: a round end has just less than
+the limit above there."""
+
+STUB_SQUARE = 0.6
+"""Cosine of the break's plane to the bar's line at least: no bar breaks more askew than 53°."""
+
+STUB_ROUND = 0.97
+"""Share of a section that rays from its middle must sweep once: below it the section is hollow or
+bent round like a C, and cannot be carried along by angles."""
+
+SECTION_ANGLES = 96
+"""Points round a section; chords of a 5 mm bar lie within 0.003 mm."""
+
+SECTION_TAPER_ORDER = 2
+"""Harmonics of a section that may taper along a stub; finer ones are taken for texture."""
+
+SECTION_SLOPE_MAX = 0.15
+"""Taper carried from a stub into the gap at most: a root flares more than the bar goes on to."""
+
+SPAN_TERMS = 4
+"""Powers of the way along by which a line's curvature varies: enough for a hook or an S."""
+
+SPAN_STEPS = 48
+"""Arcs that a line is walked in; each is exact, so that only a varying curvature shows them."""
+
+SPAN_CLOSED = 1e-5
+"""Miss at the far end, over the chord, at which a line counts as joined: 0.0003 mm in 30 mm."""
+
+SPAN_OVER = 0.7
+"""Length over which a span lies on either stub, over the square root of the section: 5 mm."""
+
+SPAN_LONGEST = 16.0
+"""Longest gap bridged, over the square root of the section: longer ones are mere invention."""
+
+SPAN_TURN_MAX_DEG = 200.0
+"""Largest turn of a bridged gap: of a handle that goes out and comes back, all but the stubs."""
+
+SPAN_SECTIONS_ALIKE = 2.0
+"""Ratio of the sections' areas up to which two stubs may belong to one bar."""

@@ -37,9 +37,7 @@ __all__ = [
     "coloured",
 ]
 
-CutKind = Literal[
-    "rim", "hole", "chip", "spall", "foot chip", "crack", "handle", "handle root"
-]
+CutKind = Literal["rim", "hole", "chip", "spall", "foot chip", "crack", "handle", "handle root"]
 
 _EDGE_MM = 0.8
 """Edge length on break faces: it carries roughness of 1.5 mm and more."""
@@ -288,7 +286,9 @@ def _cutter(wall: _Wall, cut: Cut, angle: float, rng: np.random.Generator) -> Me
         if cut.area_mm2 is not None:
             # Between an ellipse of pi times its half-axes' product and a rectangle of 4 times.
             down = float(np.sqrt(cut.area_mm2 / (1.4 * 3.3)))
-        return _spall_cutter(wall, _outline(1.4 * down, down, down, rng), angle, 0.5 * reach, cut, rng)
+        return _spall_cutter(
+            wall, _outline(1.4 * down, down, down, rng), angle, 0.5 * reach, cut, rng
+        )
     if cut.kind == "crack":
         return _crack_cutter(wall, angle, 0.5 * reach, cut, rng)
     return _scoop(*_scoop_at(wall, cut, angle), rng)
@@ -379,9 +379,7 @@ def _spall_cutter(
     scales = np.linspace(1.15, 0.0, max(8, round(1.15 * float(np.abs(outline).max()) / _EDGE_MM)))
     grid = scales[:, None, None] * outline
     out = -1.0 if cut.inside else 1.0
-    skin = wall.skin(
-        angle + grid[..., 0] / radius, middle_v + grid[..., 1], outside=not cut.inside
-    )
+    skin = wall.skin(angle + grid[..., 0] / radius, middle_v + grid[..., 1], outside=not cut.inside)
     # A smooth stand-in for the skin, so that throwing rings do not show in the break.
     x, y = np.moveaxis(grid, -1, 0)
     terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
