@@ -1071,3 +1071,9 @@ SPAN_TURN_MAX_DEG = 200.0
 
 SPAN_SECTIONS_ALIKE = 2.0
 """Ratio of the sections' areas up to which two stubs may belong to one bar."""
+
+SPAN_DOUBT = 1.0
+"""Share of the distance between two plausible lines that the true one may stray."""
+
+SPAN_BY_LENGTH = 0.01
+"""Error that grows with the gap, mm for each mm."""
