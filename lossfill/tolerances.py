@@ -1077,3 +1077,90 @@ SPAN_DOUBT = 1.0
 
 SPAN_BY_LENGTH = 0.01
 """Error that grows with the gap, mm for each mm."""
+
+# --- donor: sheets -------------------------------------------------------------------------------
+
+SHEET_FACING = 0.6
+"""Cosine; a sheet's skin faces within 53° of the direction through it, an edge does not."""
+
+SHEET_SKIN_SHARE = 0.7
+"""Least share of the surface in the two skins: a tile of 60 by 40 by 7 mm has 0.77."""
+
+SHEET_THICK_SHARE = 0.22
+"""Greatest thickness as a share of the width; thicker is a block."""
+
+SHEET_THICK_SPREAD = 0.35
+"""Share of the thickness by which it may differ from the usual one."""
+
+SHEET_PLAIN_SHARE = 0.9
+"""Least share of the plan over which there are just two skins at the usual thickness."""
+
+SHEET_CELL_MM = 0.5
+"""mm; cells of the plan, finer than the smallest bite by three."""
+
+SHEET_CELLS = 400
+"""Cells along the plan's longer side at most."""
+
+SHEET_EDGE_MM = 2.0
+"""mm by which an edge may be rounded; nearer to it there is no skin."""
+
+PLATE_SAMPLES = 600
+"""Samples of each skin about a gap: one in 2.5 mm about a gap of 35 mm."""
+
+PLATE_GIVE_MM = 4.0
+"""mm over which a plate evens out what it rests on: longer than texture."""
+
+PLATE_OUTLIER = 5.0
+"""Spreads past which a sample is no skin."""
+
+PLATE_FLOOR_MM = 0.02
+"""mm of spread that no sample is blamed for."""
+
+LOSS_AREA_MM2 = 25.0
+"""mm² in plan below which nothing is worth a piece of its own."""
+
+LOSS_DEPTH_MM = 1.5
+"""mm by which a bite runs inwards at least."""
+
+EDGE_REACH_MM = 3.0
+"""mm about the outline in which the edge is looked for."""
+
+EDGE_FINISHED_PERCENT = 30.0
+"""Percentile of the outline's roughness that stands for the finished edge: up to two thirds of
+the outline may be broken or turn a corner."""
+
+EDGE_ROUGH_TIMES = 3.0
+"""Times the finished edge's roughness past which an edge is a break."""
+
+EDGE_ROUGH_MM = 0.07
+"""mm of roughness that a finished edge may have: a break has 0.15 and more."""
+
+EDGE_SECTION_MM = 0.4
+"""mm by which an edge's section may differ from the finished one."""
+
+EDGE_SPELL_MM = 8
+"""mm of finished edge between breaks that count for one."""
+
+EDGE_MARGIN = 2
+"""mm beside a break in which the edge may be chipped."""
+
+EDGE_SIDE_MIN = 12
+"""mm of finished edge needed on either side of a bite."""
+
+EDGE_SIDE_MAX = 45
+"""mm of finished edge used at most: farther off it says nothing of the bite."""
+
+EDGE_TURN_DEG = 25.0
+"""Turn of the edge past which a corner begins."""
+
+EDGE_TURN_MARGIN = 5
+"""mm before that in which it has turned already."""
+
+EDGE_GIVE_MM = 5.0
+"""mm over which an outline is evened out before it is carried across."""
+
+EDGE_CURVED_SHARE = 0.4
+"""Share of a line's squares that a curve may leave for the side to be run on as a curve."""
+
+CORNER_TURN_DEG = 35.0
+"""Angle between two sides past which they head for a corner."""

@@ -1,0 +1,313 @@
+"""The outline of a sheet in plan: where it is broken, and how it ran on there.
+
+A finished edge runs smoothly, and its section is the same all along; a break wavers within a few
+millimetres and leans as it likes. Either tells. What lies between two finished runs is carried
+across with least bending, or, where the two head for a corner, each is run on until they meet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import contourpy
+import numpy as np
+from scipy.interpolate import make_smoothing_spline
+from scipy.ndimage import (
+    binary_closing,
+    binary_opening,
+    gaussian_filter,
+    median_filter,
+    uniform_filter1d,
+)
+from scipy.signal import savgol_filter
+
+from lossfill import tolerances as tol
+from lossfill.donor.flatten import Sheet
+from lossfill.mesh import BoolArray, FloatArray, unit
+
+LEVELS = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 17))
+"""Shares of the thickness at which an edge is measured, closer together at the skins."""
+LEVELS[0], LEVELS[-1] = 0.004, 0.996
+
+_MIDDLE = slice(6, 11)
+"""Levels about the middle, whose mean is the outline."""
+_TOLD_BY = slice(4, 13)
+"""Levels whose insets tell a finished edge; nearer to the skins a ray may pass by."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loop:
+    """One closed run of the outline, points at even steps of about 1 mm.
+
+    Parameters
+    ----------
+    points : (N, 2) mm, counter-clockwise about the material, at the middle of the edge
+    outward : (N, 2) unit vectors in plan, away from the material
+    inset : (N, L) mm by which the edge lies inside the outline at each of `LEVELS`, beyond what
+        the sheet's slope makes of it
+    broken : (N,) whether it is a break
+    """
+
+    points: FloatArray
+    outward: FloatArray
+    inset: FloatArray
+    broken: BoolArray
+
+    @property
+    def area_mm2(self) -> float:
+        """Area inside, negative for a hole."""
+        return area_mm2(self.points)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """A broken run of a loop and how the finished edge ran there.
+
+    Parameters
+    ----------
+    first, last : indices of the first and last broken point, last >= first, modulo N
+    across : (M, 2) mm from the finished point before the break to the one after it
+    corner : whether the edges were run on until they met
+    inset : (L,) mm, the edge's section as it is on both sides
+    """
+
+    first: int
+    last: int
+    across: FloatArray
+    corner: bool
+    inset: FloatArray
+
+
+def area_mm2(points: FloatArray) -> float:
+    """Signed area of a polygon, positive counter-clockwise."""
+    following = np.roll(points, -1, axis=0)
+    return 0.5 * float((points[:, 0] * following[:, 1] - points[:, 1] * following[:, 0]).sum())
+
+
+def loops_of(sheet: Sheet) -> list[Loop]:
+    """Outline and inner holes, the outline first; specks left out."""
+    blurred = gaussian_filter(sheet.there.astype(np.float64), 0.6 / sheet.cell_mm)
+    lines = contourpy.contour_generator(sheet.x, sheet.y, blurred).lines(0.5)
+    rough = [np.asarray(line[:-1]) for line in lines if len(line) > 8]
+    rough = [line for line in rough if abs(area_mm2(line)) > tol.LOSS_AREA_MM2]
+    if not rough:
+        return []
+    rough.sort(key=lambda line: -abs(area_mm2(line)))
+    # The outline counter-clockwise, the holes clockwise: material always on the left.
+    turned = [
+        line if (area_mm2(line) > 0.0) == (k == 0) else line[::-1] for k, line in enumerate(rough)
+    ]
+    skins = _whole_skins(sheet)
+    measured = [_measured(sheet, _evened(line), skins) for line in turned]
+    return _told_apart(measured)
+
+
+def _evened(line: FloatArray, step_mm: float = 1.0) -> FloatArray:
+    """Closed line at even steps, smoothed a little."""
+    closed = np.concatenate([line, line[:1]])
+    s = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    at = np.linspace(0.0, s[-1], max(12, round(s[-1] / step_mm)), endpoint=False)
+    return np.stack([np.interp(at, s, closed[:, k]) for k in range(2)], axis=1)
+
+
+def _whole_skins(sheet: Sheet) -> FloatArray:
+    """Coefficients (15, 2) of the quartics that both skins follow roughly all over."""
+    plan, heights = sheet.places(sheet.sound), sheet.skins(sheet.sound)
+    every = max(1, len(plan) // 20_000)
+    powers = _powers(plan[::every], _reach(sheet))
+    coefficients: FloatArray = np.linalg.lstsq(powers, heights[::every], rcond=None)[0]
+    return coefficients
+
+
+def _reach(sheet: Sheet) -> float:
+    return float(max(np.abs(sheet.x).max(), np.abs(sheet.y).max()))
+
+
+def _powers(plan: FloatArray, reach: float) -> FloatArray:
+    x, y = (plan / reach).T
+    return np.stack([x**i * y**j for i in range(5) for j in range(5 - i)], axis=1)
+
+
+def _measured(
+    sheet: Sheet, line: FloatArray, skins: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Points, outward directions, and depth of the edge at each level from the points."""
+    n = len(line)
+    window = min(7, n - 1 - n % 2)
+    along = unit(savgol_filter(line, window, 2, deriv=1, axis=0, mode="wrap"))
+    outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    heights = _powers(line, _reach(sheet)) @ skins
+    depth = edge_depth(sheet, line, outward, heights)
+    middle = np.median(depth[:, _MIDDLE], axis=1)
+    seen = np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM)
+    middle = np.where(seen, middle, 0.0)
+    inset = np.clip(depth - middle[:, None], -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM)
+    farther = _powers(line - 2.0 * outward, _reach(sheet)) @ skins
+    slope = (heights - farther).mean(axis=1) / 2.0
+    thick = heights[:, 1] - heights[:, 0]
+    return line - middle[:, None] * outward, outward, inset - lean_mm(slope, thick)
+
+
+def lean_mm(slope: FloatArray, thick: FloatArray) -> FloatArray:
+    """Inset at each level of an edge that stands square on a sloping sheet, (N, L) mm.
+
+    Parameters
+    ----------
+    slope : (N,) rise of the sheet per mm outwards
+    thick : (N,) mm
+    """
+    return np.asarray((slope * thick)[:, None] * (LEVELS - 0.5))
+
+
+def edge_depth(
+    sheet: Sheet, points: FloatArray, outward: FloatArray, heights: FloatArray
+) -> FloatArray:
+    """How far inside of each point the edge lies at each level, (N, L) mm; infinite if nowhere."""
+    high = heights[:, :1] + LEVELS * (heights[:, 1:] - heights[:, :1])
+    n, levels = high.shape
+    start = np.repeat(points + tol.EDGE_REACH_MM * outward, levels, axis=0)
+    ahead = np.repeat(np.column_stack([-outward, np.zeros(n)]), levels, axis=0)
+    met, _ = sheet.surface.along_rays(np.column_stack([start, high.ravel()]), ahead)
+    return met.reshape(n, levels) - tol.EDGE_REACH_MM
+
+
+def _told_apart(measured: list[tuple[FloatArray, FloatArray, FloatArray]]) -> list[Loop]:
+    """Tell breaks from the finished edge by what most of the outline is like."""
+    roughness = [_roughness(points, outward) for points, outward, _ in measured]
+    usual = float(np.percentile(roughness[0], tol.EDGE_FINISHED_PERCENT))
+    limit = max(tol.EDGE_ROUGH_TIMES * usual, tol.EDGE_ROUGH_MM)
+    section = [
+        np.stack([median_filter(c, min(7, len(c)), mode="wrap") for c in inset.T], axis=1)
+        for _, _, inset in measured
+    ]
+    fine = roughness[0] <= usual
+    finished = np.median(section[0][fine], axis=0)
+    loops = []
+    for (points, outward, inset), rough, found in zip(measured, roughness, section, strict=True):
+        stray = np.abs(found - finished)[:, _TOLD_BY].max(axis=1)
+        broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM)
+        loops.append(Loop(points, outward, inset, _whole_runs(broken)))
+    return loops
+
+
+def _roughness(points: FloatArray, outward: FloatArray) -> FloatArray:
+    """RMS deviation from the cubic that fits 13 mm, (N,) mm."""
+    n = len(points)
+    window = min(13, n - 1 - n % 2)
+    smooth = savgol_filter(points, window, 3, axis=0, mode="wrap")
+    stray = ((points - smooth) * outward).sum(axis=1)
+    rms: FloatArray = np.sqrt(uniform_filter1d(stray**2, window, mode="wrap"))
+    return rms
+
+
+def _whole_runs(broken: BoolArray) -> BoolArray:
+    """Without short spells of either kind; the ends are cyclic."""
+    n = len(broken)
+    three = np.concatenate([broken] * 3)
+    three = binary_closing(three, iterations=tol.EDGE_SPELL_MM // 2)
+    three = binary_opening(three, iterations=2)
+    return np.asarray(three[n : 2 * n])
+
+
+def broken_runs(loop: Loop) -> list[tuple[int, int]]:
+    """First and last index of each broken run, last counted past N where a run wraps."""
+    broken, n = loop.broken, len(loop.broken)
+    if broken.all() or not broken.any():
+        return []
+    starts = np.flatnonzero(broken & ~np.roll(broken, 1))
+    ends = np.flatnonzero(broken & ~np.roll(broken, -1))
+    runs = []
+    for start in starts:
+        later = ends[ends >= start]
+        runs.append((int(start), int(later[0]) if len(later) else int(ends[0]) + n))
+    return runs
+
+
+def carried_across(loop: Loop, first: int, last: int) -> Run | None:
+    """Carry the finished edge across a broken run; None where too little of it is left."""
+    before = _finished_side(loop, first - tol.EDGE_MARGIN, -1)
+    after = _finished_side(loop, last + tol.EDGE_MARGIN, 1)
+    if min(len(before), len(after)) < tol.EDGE_SIDE_MIN:
+        return None
+    before, after = before[::-1], after
+    ends = loop.points[before], loop.points[after]
+    heads = [_heading(end, inward) for end, inward in zip(ends, (-1, 0), strict=True)]
+    chord = unit(ends[1][0] - ends[0][-1])
+    turn = float(np.degrees(np.arccos(np.clip(heads[0] @ heads[1], -1.0, 1.0))))
+    off = min(float(heads[0] @ chord), float(heads[1] @ chord))
+    corner = turn > tol.CORNER_TURN_DEG or off < np.cos(np.radians(1.5 * tol.CORNER_TURN_DEG))
+    across = _until_they_meet(*ends) if corner else _least_bent(*ends, chord)
+    if across is None:
+        return None
+    near = np.concatenate([before[-tol.EDGE_SIDE_MIN :], after[: tol.EDGE_SIDE_MIN]])
+    return Run(first, last, across, corner, np.median(loop.inset[near], axis=0))
+
+
+def _finished_side(loop: Loop, start: int, step: int) -> FloatArray:
+    """Indices of the finished points from a break on, up to a corner or the next break."""
+    n = len(loop.points)
+    place = (start + step * np.arange(min(tol.EDGE_SIDE_MAX, n // 2))) % n
+    ahead = loop.outward[place]
+    stop = loop.broken[place]
+    first = min(6, len(place) - 1)
+    reference = unit(ahead[: first + 1].mean(axis=0))
+    stop |= (ahead @ reference) < np.cos(np.radians(tol.EDGE_TURN_DEG))
+    end = int(np.argmax(stop)) if stop.any() else len(place)
+    # The turn shows where it has begun already.
+    if stop.any() and not loop.broken[place[end]]:
+        end -= tol.EDGE_TURN_MARGIN
+    return place[: max(end, 0)]
+
+
+def _heading(points: FloatArray, at: int) -> FloatArray:
+    """Direction along a finished side at its end by the break."""
+    near = points[-15:] if at == -1 else points[:15]
+    centred = near - near.mean(axis=0)
+    direction: FloatArray = np.linalg.svd(centred, full_matrices=False)[2][0]
+    return direction * np.sign(direction @ (near[-1] - near[0]))
+
+
+def _least_bent(before: FloatArray, after: FloatArray, chord: FloatArray) -> FloatArray:
+    """Span with least bending in the frame of the chord between the ends."""
+    side = np.array([-chord[1], chord[0]])
+    origin = before[-1]
+    near = np.concatenate([before, after])
+    x, y = (near - origin) @ chord, (near - origin) @ side
+    order = np.argsort(x)
+    x, y = x[order], y[order]
+    grows = np.concatenate([[True], np.diff(x) > 1e-3])
+    spline = make_smoothing_spline(x[grows], y[grows], lam=tol.EDGE_GIVE_MM**4)
+    end = float((after[0] - origin) @ chord)
+    at = np.linspace(0.0, end, max(3, round(end / 0.7)))
+    return origin + at[:, None] * chord + np.asarray(spline(at))[:, None] * side
+
+
+def _until_they_meet(before: FloatArray, after: FloatArray) -> FloatArray | None:
+    """Run both sides on until they cross; the corner is sharp."""
+    reach = 3.0 * float(np.linalg.norm(after[0] - before[-1])) + 10.0
+    one = _run_on(before, reach)
+    other = _run_on(after[::-1], reach)
+    gap = np.linalg.norm(one[:, None] - other[None], axis=2)
+    i, j = np.unravel_index(int(np.argmin(gap)), gap.shape)
+    if i in (0, len(one) - 1) or j in (0, len(other) - 1):
+        return None
+    a, b = one[i] - one[i - 1], other[j] - other[j - 1]
+    matrix = np.stack([a, -b], axis=1)
+    if abs(np.linalg.det(matrix)) < 0.2 * np.linalg.norm(a) * np.linalg.norm(b):
+        return None
+    t = np.linalg.solve(matrix, other[j] - one[i])
+    meet = one[i] + t[0] * a
+    return np.concatenate([one[:i], meet[None], other[:j][::-1]])
+
+
+def _run_on(points: FloatArray, reach_mm: float) -> FloatArray:
+    """Points past the last one, straight on unless the side is plainly curved."""
+    head = _heading(points, -1)
+    side = np.array([-head[1], head[0]])
+    x, y = (points - points[-1]) @ head, (points - points[-1]) @ side
+    line, curve = (np.polynomial.Polynomial.fit(x, y, k) for k in (1, 2))
+    left = [float(np.sum((f(x) - y) ** 2)) for f in (line, curve)]
+    # Points scatter together, so a curve must explain most of what a line leaves.
+    chosen = curve if left[1] < tol.EDGE_CURVED_SHARE * left[0] else line
+    at = np.arange(0.0, reach_mm, 0.7)
+    return points[-1] + at[:, None] * head + np.asarray(chosen(at))[:, None] * side
