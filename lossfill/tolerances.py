@@ -1129,7 +1129,7 @@ EDGE_FINISHED_PERCENT = 30.0
 """Percentile of the outline's roughness that stands for the finished edge: up to two thirds of
 the outline may be broken or turn a corner."""
 
-EDGE_ROUGH_TIMES = 3.0
+EDGE_ROUGH_TIMES = 2.5
 """Times the finished edge's roughness past which an edge is a break."""
 
 EDGE_ROUGH_MM = 0.07
@@ -1164,3 +1164,30 @@ EDGE_CURVED_SHARE = 0.4
 
 CORNER_TURN_DEG = 35.0
 """Angle between two sides past which they head for a corner."""
+
+EDGE_SECTION_POINTS = 15
+"""mm of edge on either side of a bite whose section is taken."""
+
+HOLE_BROKEN_SHARE = 0.5
+"""Share of a hole's edge that must be broken, or it was made on purpose."""
+
+PLATE_MARGIN_MM = 1.2
+"""mm from a break or an edge nearer than which nothing is taken for skin."""
+
+PLATE_RING_MM = 15.0
+"""Least width in mm of the skin that a span rests on."""
+
+PLATE_RING_SHARE = 1.0
+"""The same as a share of the gap's width: as much as it spans."""
+
+DONOR_REACH_MM = 9.0
+"""mm that a span reaches past the join in plan: 6 mm at least where the break leans."""
+
+DONOR_SPACING_MM = 1.0
+"""mm; edge length of a span: finer than a scan of a tile needs to be."""
+
+PATCHES_HIDDEN = 5
+"""Places hidden to state a span's error."""
+
+PATCH_SEEN_SHARE = 0.6
+"""Share of a hidden place that must be skin."""

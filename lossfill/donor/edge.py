@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import contourpy
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 from scipy.ndimage import (
     binary_closing,
@@ -138,7 +139,7 @@ def _measured(
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
     heights = _powers(line, _reach(sheet)) @ skins
     depth = edge_depth(sheet, line, outward, heights)
-    middle = np.median(depth[:, _MIDDLE], axis=1)
+    middle = np.asarray(np.median(depth[:, _MIDDLE], axis=1))
     seen = np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM)
     middle = np.where(seen, middle, 0.0)
     inset = np.clip(depth - middle[:, None], -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM)
@@ -243,7 +244,7 @@ def carried_across(loop: Loop, first: int, last: int) -> Run | None:
     return Run(first, last, across, corner, np.median(loop.inset[near], axis=0))
 
 
-def _finished_side(loop: Loop, start: int, step: int) -> FloatArray:
+def _finished_side(loop: Loop, start: int, step: int) -> NDArray[np.intp]:
     """Indices of the finished points from a break on, up to a corner or the next break."""
     n = len(loop.points)
     place = (start + step * np.arange(min(tol.EDGE_SIDE_MAX, n // 2))) % n
@@ -256,7 +257,7 @@ def _finished_side(loop: Loop, start: int, step: int) -> FloatArray:
     # The turn shows where it has begun already.
     if stop.any() and not loop.broken[place[end]]:
         end -= tol.EDGE_TURN_MARGIN
-    return place[: max(end, 0)]
+    return np.asarray(place[: max(end, 0)], np.intp)
 
 
 def _heading(points: FloatArray, at: int) -> FloatArray:
@@ -264,7 +265,7 @@ def _heading(points: FloatArray, at: int) -> FloatArray:
     near = points[-15:] if at == -1 else points[:15]
     centred = near - near.mean(axis=0)
     direction: FloatArray = np.linalg.svd(centred, full_matrices=False)[2][0]
-    return direction * np.sign(direction @ (near[-1] - near[0]))
+    return np.asarray(direction * np.sign(direction @ (near[-1] - near[0])))
 
 
 def _least_bent(before: FloatArray, after: FloatArray, chord: FloatArray) -> FloatArray:
@@ -279,7 +280,7 @@ def _least_bent(before: FloatArray, after: FloatArray, chord: FloatArray) -> Flo
     spline = make_smoothing_spline(x[grows], y[grows], lam=tol.EDGE_GIVE_MM**4)
     end = float((after[0] - origin) @ chord)
     at = np.linspace(0.0, end, max(3, round(end / 0.7)))
-    return origin + at[:, None] * chord + np.asarray(spline(at))[:, None] * side
+    return np.asarray(origin + at[:, None] * chord + np.asarray(spline(at))[:, None] * side)
 
 
 def _until_they_meet(before: FloatArray, after: FloatArray) -> FloatArray | None:
@@ -310,4 +311,4 @@ def _run_on(points: FloatArray, reach_mm: float) -> FloatArray:
     # Points scatter together, so a curve must explain most of what a line leaves.
     chosen = curve if left[1] < tol.EDGE_CURVED_SHARE * left[0] else line
     at = np.arange(0.0, reach_mm, 0.7)
-    return points[-1] + at[:, None] * head + np.asarray(chosen(at))[:, None] * side
+    return np.asarray(points[-1] + at[:, None] * head + np.asarray(chosen(at))[:, None] * side)

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import RBFInterpolator
 
 from lossfill import tolerances as tol
@@ -81,7 +82,7 @@ def fit_plates(
     return Plates(spline, centre, spread)
 
 
-def _spread_out(plan: FloatArray, samples: int, rng: np.random.Generator) -> FloatArray:
+def _spread_out(plan: FloatArray, samples: int, rng: np.random.Generator) -> NDArray[np.intp]:
     """Choose one point in each cell of a coarse grid, so that all parts have the same say."""
     if len(plan) <= samples:
         return np.arange(len(plan))
@@ -92,5 +93,5 @@ def _spread_out(plan: FloatArray, samples: int, rng: np.random.Generator) -> Flo
         key = np.floor((plan[order] - low) / cell).astype(np.int64)
         _, first = np.unique(key[:, 0] * 100_003 + key[:, 1], return_index=True)
         if len(first) <= samples:
-            return order[first]
+            return np.asarray(order[first], np.intp)
         cell *= 1.05
