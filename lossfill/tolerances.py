@@ -1144,8 +1144,14 @@ EDGE_SPELL_MM = 8
 EDGE_MARGIN = 2
 """mm beside a break in which the edge may be chipped."""
 
-EDGE_SIDE_MIN = 12
-"""mm of finished edge needed on either side of a bite."""
+EDGE_SIDE_MIN = 8
+"""mm of finished edge needed on either side of a bite: its direction is then good to 0.01."""
+
+EDGE_DOUBT_MM = 25
+"""mm of edge between two breaks that must be smooth as a whole to count as finished."""
+
+EDGE_DOUBT_TIMES = 1.6
+"""Times the finished edge's roughness that it may have there."""
 
 EDGE_SIDE_MAX = 45
 """mm of finished edge used at most: farther off it says nothing of the bite."""

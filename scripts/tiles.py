@@ -210,7 +210,7 @@ def cut_tile(
     """Cutter for a bent slab: "bite" (35 mm wide, 20 mm deep, at +y), "corner" or "hole"."""
     half_x, half_y = 0.5 * slab.size_mm[0], 0.5 * slab.size_mm[1]
     if kind == "bite":
-        at = np.array([-0.2 * half_x, half_y])
+        at = np.array([-0.3 * half_x, half_y])
         outline = np.array(
             [[-18.5, 14], [-17, -4], [-9, -17], [3, -20], [13, -14], [17.5, 0], [19, 14]]
         )

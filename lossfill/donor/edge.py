@@ -30,7 +30,7 @@ LEVELS = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 17))
 """Shares of the thickness at which an edge is measured, closer together at the skins."""
 LEVELS[0], LEVELS[-1] = 0.004, 0.996
 
-_MIDDLE = slice(6, 11)
+MIDDLE = slice(6, 11)
 """Levels about the middle, whose mean is the outline."""
 _TOLD_BY = slice(4, 13)
 """Levels whose insets tell a finished edge; nearer to the skins a ray may pass by."""
@@ -139,9 +139,9 @@ def _measured(
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
     heights = _powers(line, _reach(sheet)) @ skins
     depth = edge_depth(sheet, line, outward, heights)
-    middle = np.asarray(np.median(depth[:, _MIDDLE], axis=1))
+    middle: FloatArray = np.asarray(np.median(depth[:, MIDDLE], axis=1))
     seen = np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM)
-    middle = np.where(seen, middle, 0.0)
+    middle[~seen] = 0.0
     inset = np.clip(depth - middle[:, None], -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM)
     farther = _powers(line - 2.0 * outward, _reach(sheet)) @ skins
     slope = (heights - farther).mean(axis=1) / 2.0
@@ -172,6 +172,17 @@ def edge_depth(
     return met.reshape(n, levels) - tol.EDGE_REACH_MM
 
 
+def skins_at(sheet: Sheet, plan: FloatArray) -> FloatArray:
+    """Heights of both skins at places in plan, (N, 2) mm; infinite where there is nothing."""
+    far = 2.0 * float(max(np.nanmax(sheet.high), -np.nanmin(sheet.low))) + 1.0
+    found = []
+    for sign in (-1.0, 1.0):
+        starts = np.column_stack([plan, np.full(len(plan), sign * far)])
+        met, _ = sheet.surface.along_rays(starts, np.tile([0.0, 0.0, -sign], (len(plan), 1)))
+        found.append(sign * (far - met))
+    return np.stack(found, axis=1)
+
+
 def _told_apart(measured: list[tuple[FloatArray, FloatArray, FloatArray]]) -> list[Loop]:
     """Tell breaks from the finished edge by what most of the outline is like."""
     roughness = [_roughness(points, outward) for points, outward, _ in measured]
@@ -187,7 +198,9 @@ def _told_apart(measured: list[tuple[FloatArray, FloatArray, FloatArray]]) -> li
     for (points, outward, inset), rough, found in zip(measured, roughness, section, strict=True):
         stray = np.abs(found - finished)[:, _TOLD_BY].max(axis=1)
         broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM)
-        loops.append(Loop(points, outward, inset, _whole_runs(broken)))
+        doubt = max(tol.EDGE_DOUBT_TIMES * usual, tol.EDGE_ROUGH_MM)
+        runs = _without_doubtful(points, _whole_runs(broken), doubt)
+        loops.append(Loop(points, outward, inset, runs))
     return loops
 
 
@@ -210,13 +223,28 @@ def _whole_runs(broken: BoolArray) -> BoolArray:
     return np.asarray(three[n : 2 * n])
 
 
-def broken_runs(loop: Loop) -> list[tuple[int, int]]:
-    """First and last index of each broken run, last counted past N where a run wraps."""
-    broken, n = loop.broken, len(loop.broken)
-    if broken.all() or not broken.any():
+def _without_doubtful(points: FloatArray, broken: BoolArray, limit_mm: float) -> BoolArray:
+    """Count short spells between breaks as broken too unless one smooth curve fits each."""
+    result, n = broken.copy(), len(broken)
+    for first, last in runs_of(~broken):
+        spell = np.arange(first, last + 1) % n
+        if len(spell) > tol.EDGE_DOUBT_MM or len(spell) == n:
+            continue
+        inner = points[spell[2:-2]] if len(spell) > 8 else points[spell]
+        chord = unit(inner[-1] - inner[0])
+        x, y = (inner - inner[0]) @ chord, (inner - inner[0]) @ [-chord[1], chord[0]]
+        stray = y - np.polynomial.Polynomial.fit(x, y, 2)(x)
+        result[spell] = np.sqrt(np.mean(stray**2)) > limit_mm
+    return result
+
+
+def runs_of(mask: BoolArray) -> list[tuple[int, int]]:
+    """First and last index of each run, last counted past N where one wraps; none for all."""
+    n = len(mask)
+    if mask.all() or not mask.any():
         return []
-    starts = np.flatnonzero(broken & ~np.roll(broken, 1))
-    ends = np.flatnonzero(broken & ~np.roll(broken, -1))
+    starts = np.flatnonzero(mask & ~np.roll(mask, 1))
+    ends = np.flatnonzero(mask & ~np.roll(mask, -1))
     runs = []
     for start in starts:
         later = ends[ends >= start]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, distance_transform_edt
 from scipy.spatial import KDTree
 
@@ -19,13 +20,15 @@ from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
 from lossfill.donor.edge import (
     LEVELS,
+    MIDDLE,
     Loop,
     Run,
-    broken_runs,
     carried_across,
     edge_depth,
     lean_mm,
     loops_of,
+    runs_of,
+    skins_at,
 )
 from lossfill.donor.flatten import Sheet, flatten
 from lossfill.donor.plate import Plates, fit_plates
@@ -82,7 +85,7 @@ def sheet_bridges(body: Body, *, rng: np.random.Generator) -> tuple[Donor, ...]:
 def losses_of(loops: list[Loop]) -> tuple[list[Loss], manifold3d.CrossSection]:
     """Find what is missing in plan, the largest first, and the plan of the whole sheet."""
     outline = loops[0]
-    runs = [carried_across(outline, *run) for run in broken_runs(outline)]
+    runs = [carried_across(outline, *run) for run in runs_of(outline.broken)]
     sound = [run for run in runs if run is not None]
     present = _polygon(outline.points)
     whole = _polygon(_completed(outline, sound))
@@ -239,9 +242,9 @@ def _spanned(
     told = {degree: error for degree, error in errors.items() if error is not None}
     degree = min(told, key=lambda k: told[k]) if told else 1
     plates = fit_plates(sheet.places(ring), sheet.skins(ring), degree=degree, rng=rng)
-    section = _section(sheet, outline, loss.run, plates)
+    sections = _sections(sheet, outline, loss.run, plates)
     reach = loss.gap.offset(tol.DONOR_REACH_MM, circular_segments=48) ^ whole
-    solid = _solid(sheet, plates, reach, whole, section)
+    solid = _solid(sheet, plates, reach, whole, loss.run, sections)
     size = np.ptp(loss.mouth, axis=0)
     shape = {
         "hole": "the skins around the hole",
@@ -255,21 +258,41 @@ def _spanned(
     return Donor("bridge", solid, plates.residual_mm, says, told.get(degree))
 
 
-def _section(sheet: Sheet, outline: Loop, run: Run | None, plates: Plates) -> FloatArray:
-    """Inset of the edge at each level, measured about the plates on both sides of a bite, (L,)."""
+def _sections(sheet: Sheet, outline: Loop, run: Run | None, plates: Plates) -> FloatArray:
+    """Inset of the edge at each level before and after a bite, (2, L)."""
     if run is None:
-        return np.zeros(len(LEVELS))
-    n = len(outline.points)
+        return np.zeros((2, len(LEVELS)))
     steps = tol.EDGE_MARGIN + np.arange(tol.EDGE_SECTION_POINTS)
-    at = np.concatenate([run.first - steps, run.last + steps]) % n
-    at = at[~outline.broken[at]]
+    sides = [(place % len(outline.points)) for place in (run.first - steps, run.last + steps)]
+    sides = [place[~outline.broken[place]] for place in sides]
+    return np.stack([_section(sheet, outline, place, plates) for place in sides])
+
+
+def _section(sheet: Sheet, outline: Loop, at: NDArray[np.intp], plates: Plates) -> FloatArray:
+    """Inset at each level over some points of the edge, measured about the plates, (L,)."""
     points, outward = outline.points[at], outline.outward[at]
     heights = plates.at(points)
     slope = (heights - plates.at(points - 2.0 * outward)).mean(axis=1) / 2.0
-    depth = edge_depth(sheet, points, outward, heights)
-    depth -= lean_mm(slope, heights[:, 1] - heights[:, 0])
+    lean = lean_mm(slope, heights[:, 1] - heights[:, 0])
+    depth = edge_depth(sheet, points, outward, heights) - lean
     section = np.median(np.clip(depth, -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM), axis=0)
-    return np.asarray(section - np.median(section[6:11]))
+    section -= np.median(section[MIDDLE])
+    # A level ray near a skin grazes it or passes by; an upright one meets it squarely.
+    inside = np.arange(-1.5, 4.0, 0.1)
+    plan = (points[:, None] - inside[:, None] * outward[:, None]).reshape(-1, 2)
+    under, over = plates.at(plan).T
+    found = skins_at(sheet, plan)
+    shares = (found - under[:, None]) / (over - under)[:, None]
+    shares = np.where(np.isfinite(shares), shares, 0.5).reshape(len(points), len(inside), 2)
+    for skin, outer in ((0, LEVELS < 0.2), (1, LEVELS > 0.8)):
+        share = np.median(shares[:, :, skin], axis=0)
+        away = np.abs(share - np.median(share[inside > 3.0]))
+        # From the skin outwards the edge only falls away.
+        away = np.maximum.accumulate(away[::-1])
+        level = np.minimum(LEVELS, 1.0 - LEVELS)[outer]
+        reached = np.interp(level + 0.002, away, inside[::-1])
+        section[outer] = reached - np.median(lean, axis=0)[outer]
+    return np.asarray(section)
 
 
 def _solid(
@@ -277,12 +300,14 @@ def _solid(
     plates: Plates,
     reach: manifold3d.CrossSection,
     whole: manifold3d.CrossSection,
-    section: FloatArray,
+    run: Run | None,
+    sections: FloatArray,
 ) -> Solid:
     """Closed solid over a plan: an extruded plan warped to the skins and the edge's section."""
     edge, outward = _edge_points(whole)
     tree = KDTree(edge)
-    fade = max(3.0, 2.5 * float(np.abs(section).max()))
+    later = np.zeros(len(edge)) if run is None else _share_after(edge, run)
+    fade = max(3.0, 2.5 * float(np.abs(sections).max()))
     thick = sheet.thick_mm
     levels = len(LEVELS) - 1
     flat = reach.simplify(0.01).extrude(thick, n_divisions=levels - 1)
@@ -300,7 +325,9 @@ def _solid(
         if at_edge.any():
             near, out = plan[at_edge], outward[nearest[at_edge]]
             slope = (heights[at_edge] - plates.at(near - 2.0 * out)).mean(axis=1) / 2.0
-            inset = np.interp(place[at_edge], np.linspace(0.0, 1.0, levels + 1), section)
+            steps = np.linspace(0.0, 1.0, levels + 1)
+            before, after = (np.interp(place[at_edge], steps, side) for side in sections)
+            inset = before + later[nearest[at_edge]] * (after - before)
             inset += slope * (heights[at_edge, 1] - heights[at_edge, 0]) * (share[at_edge] - 0.5)
             shift[at_edge] = inset * (1.0 - distance[at_edge] / fade)
         moved = plan - shift[:, None] * outward[nearest]
@@ -310,6 +337,17 @@ def _solid(
 
     solid = checked(flat.warp_batch(warped), "a span cannot be built")
     return solid if solid.volume() > 0.0 else solid.mirror((0.0, 0.0, 1.0))
+
+
+def _share_after(edge: FloatArray, run: Run) -> FloatArray:
+    """How far the section is the one after the break, 0 to 1, at points of the outline, (N,)."""
+    nearest = np.asarray(KDTree(run.across).query(edge)[1])
+    length = np.linalg.norm(np.diff(run.across, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(length)])
+    if not run.corner:
+        return np.asarray(along[nearest] / along[-1])
+    tip = int(np.argmin(np.linalg.norm(run.across - _tip(run), axis=1)))
+    return np.clip(0.5 + (along[nearest] - along[tip]) / tol.EDGE_REACH_MM, 0.0, 1.0)
 
 
 def _edge_points(whole: manifold3d.CrossSection) -> tuple[FloatArray, FloatArray]:
