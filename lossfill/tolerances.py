@@ -1129,7 +1129,7 @@ EDGE_FINISHED_PERCENT = 30.0
 """Percentile of the outline's roughness that stands for the finished edge: up to two thirds of
 the outline may be broken or turn a corner."""
 
-EDGE_ROUGH_TIMES = 2.5
+EDGE_ROUGH_TIMES = 1.9
 """Times the finished edge's roughness past which an edge is a break."""
 
 EDGE_ROUGH_MM = 0.07
@@ -1138,7 +1138,10 @@ EDGE_ROUGH_MM = 0.07
 EDGE_SECTION_MM = 0.4
 """mm by which an edge's section may differ from the finished one."""
 
-EDGE_SPELL_MM = 8
+EDGE_LEAN = 0.12
+"""Tangent by which an edge may lean otherwise than the finished one."""
+
+EDGE_SPELL_MM = 10
 """mm of finished edge between breaks that count for one."""
 
 EDGE_MARGIN = 2
@@ -1150,7 +1153,7 @@ EDGE_SIDE_MIN = 8
 EDGE_DOUBT_MM = 25
 """mm of edge between two breaks that must be smooth as a whole to count as finished."""
 
-EDGE_DOUBT_TIMES = 1.6
+EDGE_DOUBT_TIMES = 1.3
 """Times the finished edge's roughness that it may have there."""
 
 EDGE_SIDE_MAX = 45

@@ -30,7 +30,7 @@ LEVELS = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 17))
 """Shares of the thickness at which an edge is measured, closer together at the skins."""
 LEVELS[0], LEVELS[-1] = 0.004, 0.996
 
-MIDDLE = slice(6, 11)
+MIDDLE = slice(4, 13)
 """Levels about the middle, whose mean is the outline."""
 _TOLD_BY = slice(4, 13)
 """Levels whose insets tell a finished edge; nearer to the skins a ray may pass by."""
@@ -100,7 +100,7 @@ def loops_of(sheet: Sheet) -> list[Loop]:
     ]
     skins = _whole_skins(sheet)
     measured = [_measured(sheet, _evened(line), skins) for line in turned]
-    return _told_apart(measured)
+    return _told_apart(measured, sheet.thick_mm)
 
 
 def _evened(line: FloatArray, step_mm: float = 1.0) -> FloatArray:
@@ -139,7 +139,7 @@ def _measured(
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
     heights = _powers(line, _reach(sheet)) @ skins
     depth = edge_depth(sheet, line, outward, heights)
-    middle: FloatArray = np.asarray(np.median(depth[:, MIDDLE], axis=1))
+    middle: FloatArray = _mean_of_middle(depth)
     seen = np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM)
     middle[~seen] = 0.0
     inset = np.clip(depth - middle[:, None], -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM)
@@ -147,6 +147,12 @@ def _measured(
     slope = (heights - farther).mean(axis=1) / 2.0
     thick = heights[:, 1] - heights[:, 0]
     return line - middle[:, None] * outward, outward, inset - lean_mm(slope, thick)
+
+
+def _mean_of_middle(depth: FloatArray) -> FloatArray:
+    """Mean over the middle levels without the two that stray most, (N,) mm."""
+    ordered = np.sort(depth[:, MIDDLE], axis=1)
+    return np.asarray(ordered[:, 1:-1].mean(axis=1), np.float64)
 
 
 def lean_mm(slope: FloatArray, thick: FloatArray) -> FloatArray:
@@ -183,7 +189,9 @@ def skins_at(sheet: Sheet, plan: FloatArray) -> FloatArray:
     return np.stack(found, axis=1)
 
 
-def _told_apart(measured: list[tuple[FloatArray, FloatArray, FloatArray]]) -> list[Loop]:
+def _told_apart(
+    measured: list[tuple[FloatArray, FloatArray, FloatArray]], thick_mm: float
+) -> list[Loop]:
     """Tell breaks from the finished edge by what most of the outline is like."""
     roughness = [_roughness(points, outward) for points, outward, _ in measured]
     usual = float(np.percentile(roughness[0], tol.EDGE_FINISHED_PERCENT))
@@ -194,14 +202,25 @@ def _told_apart(measured: list[tuple[FloatArray, FloatArray, FloatArray]]) -> li
     ]
     fine = roughness[0] <= usual
     finished = np.median(section[0][fine], axis=0)
+    plumb = float(np.median(_leans(section[0][fine])))
     loops = []
     for (points, outward, inset), rough, found in zip(measured, roughness, section, strict=True):
         stray = np.abs(found - finished)[:, _TOLD_BY].max(axis=1)
-        broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM)
+        lean = np.abs(_leans(found) - plumb)
+        broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM) | (lean > thick_mm * tol.EDGE_LEAN)
         doubt = max(tol.EDGE_DOUBT_TIMES * usual, tol.EDGE_ROUGH_MM)
-        runs = _without_doubtful(points, _whole_runs(broken), doubt)
+        ends = _to_their_ends(points, outward, _whole_runs(broken, 4), doubt)
+        runs = _without_doubtful(points, _whole_runs(ends, tol.EDGE_SPELL_MM), doubt)
         loops.append(Loop(points, outward, inset, runs))
     return loops
+
+
+def _leans(section: FloatArray) -> FloatArray:
+    """Inset from the lower to the upper skin by the line through the middle levels, (N,) mm."""
+    share = LEVELS[_TOLD_BY] - 0.5
+    lean: FloatArray = section[:, _TOLD_BY] @ share / (share @ share)
+    n = len(lean)
+    return np.asarray(uniform_filter1d(lean, min(9, n), mode="wrap"))
 
 
 def _roughness(points: FloatArray, outward: FloatArray) -> FloatArray:
@@ -214,13 +233,37 @@ def _roughness(points: FloatArray, outward: FloatArray) -> FloatArray:
     return rms
 
 
-def _whole_runs(broken: BoolArray) -> BoolArray:
+def _whole_runs(broken: BoolArray, spell: int) -> BoolArray:
     """Without short spells of either kind; the ends are cyclic."""
     n = len(broken)
     three = np.concatenate([broken] * 3)
-    three = binary_closing(three, iterations=tol.EDGE_SPELL_MM // 2)
+    three = binary_closing(three, iterations=spell // 2)
     three = binary_opening(three, iterations=2)
     return np.asarray(three[n : 2 * n])
+
+
+def _to_their_ends(
+    points: FloatArray, outward: FloatArray, broken: BoolArray, limit_mm: float
+) -> BoolArray:
+    """Run the finished edge on into each break as far as it still fits.
+
+    Roughness is told over a window, so that a break shows some way before it begins.
+    """
+    result, n = broken.copy(), len(broken)
+    for first, last in runs_of(broken):
+        for start, step in ((first, 1), (last, -1)):
+            before = (start - step * np.arange(1, 11)) % n
+            inside = (start + step * np.arange(min(6, (last - first) // 2))) % n
+            if broken[before].any() or len(inside) == 0:
+                continue
+            order = np.arange(-10, 0)[::-1]
+            # A straight run of the last centimetre.
+            slope = np.polyfit(order, points[before], 1)
+            ahead = np.arange(len(inside))[:, None] * slope[0] + slope[1]
+            stray = np.abs(((points[inside] - ahead) * outward[before[0]]).sum(axis=1))
+            fits = np.cumprod(stray < 2.0 * limit_mm).astype(np.bool_)
+            result[inside[fits]] = False
+    return result
 
 
 def _without_doubtful(points: FloatArray, broken: BoolArray, limit_mm: float) -> BoolArray:

@@ -347,7 +347,8 @@ def _share_after(edge: FloatArray, run: Run) -> FloatArray:
     if not run.corner:
         return np.asarray(along[nearest] / along[-1])
     tip = int(np.argmin(np.linalg.norm(run.across - _tip(run), axis=1)))
-    return np.clip(0.5 + (along[nearest] - along[tip]) / tol.EDGE_REACH_MM, 0.0, 1.0)
+    share: FloatArray = np.clip(0.5 + (along[nearest] - along[tip]) / tol.EDGE_REACH_MM, 0.0, 1.0)
+    return share
 
 
 def _edge_points(whole: manifold3d.CrossSection) -> tuple[FloatArray, FloatArray]:
