@@ -1080,10 +1080,10 @@ SPAN_BY_LENGTH = 0.01
 
 # --- donor: sheets -------------------------------------------------------------------------------
 
-SHEET_FACING = 0.6
-"""Cosine; a sheet's skin faces within 53° of the direction through it, an edge does not."""
+SHEET_FACING = 0.7
+"""Cosine; a sheet's skin faces within 45° of the direction through it, an edge does not."""
 
-SHEET_SKIN_SHARE = 0.7
+SHEET_SKIN_SHARE = 0.72
 """Least share of the surface in the two skins: a tile of 60 by 40 by 7 mm has 0.77."""
 
 SHEET_THICK_SHARE = 0.22
@@ -1092,7 +1092,7 @@ SHEET_THICK_SHARE = 0.22
 SHEET_THICK_SPREAD = 0.35
 """Share of the thickness by which it may differ from the usual one."""
 
-SHEET_PLAIN_SHARE = 0.9
+SHEET_PLAIN_SHARE = 0.95
 """Least share of the plan over which there are just two skins at the usual thickness."""
 
 SHEET_CELL_MM = 0.5

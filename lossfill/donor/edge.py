@@ -7,6 +7,7 @@ across with least bending, or, where the two head for a corner, each is run on u
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import contourpy
@@ -116,8 +117,7 @@ def _whole_skins(sheet: Sheet) -> FloatArray:
     plan, heights = sheet.places(sheet.sound), sheet.skins(sheet.sound)
     every = max(1, len(plan) // 20_000)
     powers = _powers(plan[::every], _reach(sheet))
-    coefficients: FloatArray = np.linalg.lstsq(powers, heights[::every], rcond=None)[0]
-    return coefficients
+    return np.asarray(np.linalg.lstsq(powers, heights[::every], rcond=None)[0], np.float64)
 
 
 def _reach(sheet: Sheet) -> float:
@@ -137,16 +137,58 @@ def _measured(
     window = min(7, n - 1 - n % 2)
     along = unit(savgol_filter(line, window, 2, deriv=1, axis=0, mode="wrap"))
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    heights = _powers(line, _reach(sheet)) @ skins
-    depth = edge_depth(sheet, line, outward, heights)
-    middle: FloatArray = _mean_of_middle(depth)
-    seen = np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM)
-    middle[~seen] = 0.0
+    middle, inset = edge_section(
+        sheet, line, outward, lambda plan: _powers(plan, _reach(sheet)) @ skins
+    )
+    return line - middle[:, None] * outward, outward, inset
+
+
+def edge_section(
+    sheet: Sheet,
+    points: FloatArray,
+    outward: FloatArray,
+    skins: Callable[[FloatArray], FloatArray],
+) -> tuple[FloatArray, FloatArray]:
+    """Measure the edge by level rays.
+
+    Parameters
+    ----------
+    points, outward : (N, 2) places near the edge and the directions away from the material
+    skins : from plan (N, 2) to the heights of both skins (N, 2), mm
+
+    Returns
+    -------
+    middle : (N,) mm by which the middle of the edge lies inside of the points; 0 where not met
+    inset : (N, L) mm by which the edge lies inside of that at each of `LEVELS`, beyond what the
+        sheet's slope makes of an edge that stands square on it
+    """
+    heights = skins(points)
+    slope, thick = slope_and_thickness(heights, skins(points - outward))
+    # Square on the sheet, an edge reaches less far up than its skins do at its foot.
+    rise = (thick / (1.0 + slope**2))[:, None] * (LEVELS - 0.5)
+    high = heights.mean(axis=1)[:, None] + rise
+    n, levels = high.shape
+    start = np.repeat(points + tol.EDGE_REACH_MM * outward, levels, axis=0)
+    ahead = np.repeat(np.column_stack([-outward, np.zeros(n)]), levels, axis=0)
+    met, _ = sheet.surface.along_rays(np.column_stack([start, high.ravel()]), ahead)
+    depth = met.reshape(n, levels) - tol.EDGE_REACH_MM
+    middle = _mean_of_middle(depth)
+    middle[~(np.isfinite(middle) & (np.abs(middle) < tol.EDGE_REACH_MM))] = 0.0
     inset = np.clip(depth - middle[:, None], -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM)
-    farther = _powers(line - 2.0 * outward, _reach(sheet)) @ skins
-    slope = (heights - farther).mean(axis=1) / 2.0
-    thick = heights[:, 1] - heights[:, 0]
-    return line - middle[:, None] * outward, outward, inset - lean_mm(slope, thick)
+    inset -= lean_mm(slope, thick)
+    # Farther in, the skins of a sloping sheet are at other heights: where between them was met?
+    share = (
+        LEVELS
+        + np.where(np.abs(inset) < 0.9 * tol.EDGE_REACH_MM, inset, 0.0) * (slope / thick)[:, None]
+    )
+    share = np.maximum.accumulate(share, axis=1)
+    told = [np.interp(LEVELS, at, found) for at, found in zip(share, inset, strict=True)]
+    return middle, np.array(told)
+
+
+def slope_and_thickness(heights: FloatArray, inside: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Rise of the sheet per mm outwards, and thickness, from the skins here and 1 mm inside."""
+    return (heights - inside).mean(axis=1), heights[:, 1] - heights[:, 0]
 
 
 def _mean_of_middle(depth: FloatArray) -> FloatArray:
@@ -163,19 +205,7 @@ def lean_mm(slope: FloatArray, thick: FloatArray) -> FloatArray:
     slope : (N,) rise of the sheet per mm outwards
     thick : (N,) mm
     """
-    return np.asarray((slope * thick)[:, None] * (LEVELS - 0.5))
-
-
-def edge_depth(
-    sheet: Sheet, points: FloatArray, outward: FloatArray, heights: FloatArray
-) -> FloatArray:
-    """How far inside of each point the edge lies at each level, (N, L) mm; infinite if nowhere."""
-    high = heights[:, :1] + LEVELS * (heights[:, 1:] - heights[:, :1])
-    n, levels = high.shape
-    start = np.repeat(points + tol.EDGE_REACH_MM * outward, levels, axis=0)
-    ahead = np.repeat(np.column_stack([-outward, np.zeros(n)]), levels, axis=0)
-    met, _ = sheet.surface.along_rays(np.column_stack([start, high.ravel()]), ahead)
-    return met.reshape(n, levels) - tol.EDGE_REACH_MM
+    return np.asarray((slope * thick / (1.0 + slope**2))[:, None] * (LEVELS - 0.5))
 
 
 def skins_at(sheet: Sheet, plan: FloatArray) -> FloatArray:
@@ -229,8 +259,9 @@ def _roughness(points: FloatArray, outward: FloatArray) -> FloatArray:
     window = min(13, n - 1 - n % 2)
     smooth = savgol_filter(points, window, 3, axis=0, mode="wrap")
     stray = ((points - smooth) * outward).sum(axis=1)
-    rms: FloatArray = np.sqrt(uniform_filter1d(stray**2, window, mode="wrap"))
-    return rms
+    # A running mean of squares may fall below zero by a rounding.
+    square = np.maximum(uniform_filter1d(stray**2, window, mode="wrap"), 0.0)
+    return np.asarray(np.sqrt(square))
 
 
 def _whole_runs(broken: BoolArray, spell: int) -> BoolArray:

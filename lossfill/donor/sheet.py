@@ -24,11 +24,12 @@ from lossfill.donor.edge import (
     Loop,
     Run,
     carried_across,
-    edge_depth,
+    edge_section,
     lean_mm,
     loops_of,
     runs_of,
     skins_at,
+    slope_and_thickness,
 )
 from lossfill.donor.flatten import Sheet, flatten
 from lossfill.donor.plate import Plates, fit_plates
@@ -271,12 +272,10 @@ def _sections(sheet: Sheet, outline: Loop, run: Run | None, plates: Plates) -> F
 def _section(sheet: Sheet, outline: Loop, at: NDArray[np.intp], plates: Plates) -> FloatArray:
     """Inset at each level over some points of the edge, measured about the plates, (L,)."""
     points, outward = outline.points[at], outline.outward[at]
-    heights = plates.at(points)
-    slope = (heights - plates.at(points - 2.0 * outward)).mean(axis=1) / 2.0
-    lean = lean_mm(slope, heights[:, 1] - heights[:, 0])
-    depth = edge_depth(sheet, points, outward, heights) - lean
-    section = np.median(np.clip(depth, -tol.EDGE_REACH_MM, tol.EDGE_REACH_MM), axis=0)
+    section = np.median(edge_section(sheet, points, outward, plates.at)[1], axis=0)
     section -= np.median(section[MIDDLE])
+    slope, thick = slope_and_thickness(plates.at(points), plates.at(points - outward))
+    lean = np.median(lean_mm(slope, thick), axis=0)
     # A level ray near a skin grazes it or passes by; an upright one meets it squarely.
     inside = np.arange(-1.5, 4.0, 0.1)
     plan = (points[:, None] - inside[:, None] * outward[:, None]).reshape(-1, 2)
@@ -291,7 +290,7 @@ def _section(sheet: Sheet, outline: Loop, at: NDArray[np.intp], plates: Plates) 
         away = np.maximum.accumulate(away[::-1])
         level = np.minimum(LEVELS, 1.0 - LEVELS)[outer]
         reached = np.interp(level + 0.002, away, inside[::-1])
-        section[outer] = reached - np.median(lean, axis=0)[outer]
+        section[outer] = reached - lean[outer]
     return np.asarray(section)
 
 
@@ -324,11 +323,11 @@ def _solid(
         shift = np.zeros(len(plan))
         if at_edge.any():
             near, out = plan[at_edge], outward[nearest[at_edge]]
-            slope = (heights[at_edge] - plates.at(near - 2.0 * out)).mean(axis=1) / 2.0
+            slope, across = slope_and_thickness(heights[at_edge], plates.at(near - out))
             steps = np.linspace(0.0, 1.0, levels + 1)
             before, after = (np.interp(place[at_edge], steps, side) for side in sections)
             inset = before + later[nearest[at_edge]] * (after - before)
-            inset += slope * (heights[at_edge, 1] - heights[at_edge, 0]) * (share[at_edge] - 0.5)
+            inset += slope * across / (1.0 + slope**2) * (share[at_edge] - 0.5)
             shift[at_edge] = inset * (1.0 - distance[at_edge] / fade)
         moved = plan - shift[:, None] * outward[nearest]
         heights = plates.at(moved)
