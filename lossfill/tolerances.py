@@ -1141,6 +1141,12 @@ EDGE_SECTION_MM = 0.4
 EDGE_LEAN = 0.12
 """Tangent by which an edge may lean otherwise than the finished one."""
 
+EDGE_SLOPE_SHARE = 0.3
+"""Share of thickness times slope squared by which the section of a sloping edge may differ."""
+
+EDGE_SKIP_MAX = 24
+"""mm beside a break that are given up where a corner lies there."""
+
 EDGE_SPELL_MM = 10
 """mm of finished edge between breaks that count for one."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import contourpy
 import numpy as np
@@ -35,6 +36,9 @@ MIDDLE = slice(4, 13)
 """Levels about the middle, whose mean is the outline."""
 _TOLD_BY = slice(4, 13)
 """Levels whose insets tell a finished edge; nearer to the skins a ray may pass by."""
+
+
+_Measured: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,10 +133,8 @@ def _powers(plan: FloatArray, reach: float) -> FloatArray:
     return np.stack([x**i * y**j for i in range(5) for j in range(5 - i)], axis=1)
 
 
-def _measured(
-    sheet: Sheet, line: FloatArray, skins: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Points, outward directions, and depth of the edge at each level from the points."""
+def _measured(sheet: Sheet, line: FloatArray, skins: FloatArray) -> _Measured:
+    """Points, outward directions, inset at each level, and the sheet's slope."""
     n = len(line)
     window = min(7, n - 1 - n % 2)
     along = unit(savgol_filter(line, window, 2, deriv=1, axis=0, mode="wrap"))
@@ -140,7 +142,9 @@ def _measured(
     middle, inset = edge_section(
         sheet, line, outward, lambda plan: _powers(plan, _reach(sheet)) @ skins
     )
-    return line - middle[:, None] * outward, outward, inset
+    here, inside = (_powers(p, _reach(sheet)) @ skins for p in (line, line - outward))
+    slope = slope_and_thickness(here, inside)[0]
+    return line - middle[:, None] * outward, outward, inset, slope
 
 
 def edge_section(
@@ -219,25 +223,28 @@ def skins_at(sheet: Sheet, plan: FloatArray) -> FloatArray:
     return np.stack(found, axis=1)
 
 
-def _told_apart(
-    measured: list[tuple[FloatArray, FloatArray, FloatArray]], thick_mm: float
-) -> list[Loop]:
+def _told_apart(measured: list[_Measured], thick_mm: float) -> list[Loop]:
     """Tell breaks from the finished edge by what most of the outline is like."""
-    roughness = [_roughness(points, outward) for points, outward, _ in measured]
+    roughness = [_roughness(points, outward) for points, outward, _, _ in measured]
     usual = float(np.percentile(roughness[0], tol.EDGE_FINISHED_PERCENT))
     limit = max(tol.EDGE_ROUGH_TIMES * usual, tol.EDGE_ROUGH_MM)
     section = [
         np.stack([median_filter(c, min(7, len(c)), mode="wrap") for c in inset.T], axis=1)
-        for _, _, inset in measured
+        for _, _, inset, _ in measured
     ]
     fine = roughness[0] <= usual
     finished = np.median(section[0][fine], axis=0)
     plumb = float(np.median(_leans(section[0][fine])))
     loops = []
-    for (points, outward, inset), rough, found in zip(measured, roughness, section, strict=True):
+    for (points, outward, inset, slope), rough, found in zip(
+        measured, roughness, section, strict=True
+    ):
+        # What is left of the slope's own effect grows with its square.
+        allowed = tol.EDGE_SLOPE_SHARE * thick_mm * slope**2
         stray = np.abs(found - finished)[:, _TOLD_BY].max(axis=1)
         lean = np.abs(_leans(found) - plumb)
-        broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM) | (lean > thick_mm * tol.EDGE_LEAN)
+        broken = (rough > limit) | (stray > tol.EDGE_SECTION_MM + allowed)
+        broken |= lean > thick_mm * tol.EDGE_LEAN + allowed
         doubt = max(tol.EDGE_DOUBT_TIMES * usual, tol.EDGE_ROUGH_MM)
         ends = _to_their_ends(points, outward, _whole_runs(broken, 4), doubt)
         runs = _without_doubtful(points, _whole_runs(ends, tol.EDGE_SPELL_MM), doubt)
@@ -328,11 +335,12 @@ def runs_of(mask: BoolArray) -> list[tuple[int, int]]:
 
 def carried_across(loop: Loop, first: int, last: int) -> Run | None:
     """Carry the finished edge across a broken run; None where too little of it is left."""
-    before = _finished_side(loop, first - tol.EDGE_MARGIN, -1)
-    after = _finished_side(loop, last + tol.EDGE_MARGIN, 1)
-    if min(len(before), len(after)) < tol.EDGE_SIDE_MIN:
+    # Where a corner follows at once, the edge beyond it is the one to be carried on.
+    first, before = _nearest_side(loop, first, -1)
+    last, after = _nearest_side(loop, last, 1)
+    if min(len(before), len(after)) < tol.EDGE_SIDE_MIN or last - first > 0.8 * len(loop.points):
         return None
-    before, after = before[::-1], after
+    before = before[::-1]
     ends = loop.points[before], loop.points[after]
     heads = [_heading(end, inward) for end, inward in zip(ends, (-1, 0), strict=True)]
     chord = unit(ends[1][0] - ends[0][-1])
@@ -344,6 +352,16 @@ def carried_across(loop: Loop, first: int, last: int) -> Run | None:
         return None
     near = np.concatenate([before[-tol.EDGE_SIDE_MIN :], after[: tol.EDGE_SIDE_MIN]])
     return Run(first, last, across, corner, np.median(loop.inset[near], axis=0))
+
+
+def _nearest_side(loop: Loop, end: int, step: int) -> tuple[int, NDArray[np.intp]]:
+    """Find the finished edge next to a break: where the break then ends, and its indices."""
+    for skipped in range(0, tol.EDGE_SKIP_MAX, 2):
+        at = end + step * skipped
+        side = _finished_side(loop, at + step * tol.EDGE_MARGIN, step)
+        if len(side) >= tol.EDGE_SIDE_MIN:
+            return at, side
+    return end, np.zeros(0, np.intp)
 
 
 def _finished_side(loop: Loop, start: int, step: int) -> NDArray[np.intp]:
