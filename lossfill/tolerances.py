@@ -1177,6 +1177,9 @@ EDGE_GIVE_MM = 5.0
 EDGE_CURVED_SHARE = 0.4
 """Share of a line's squares that a curve may leave for the side to be run on as a curve."""
 
+EDGE_CURVED_MM = 0.06
+"""mm RMS that a line must leave before a side counts as curved: run on, a bow grows fourfold."""
+
 CORNER_TURN_DEG = 35.0
 """Angle between two sides past which they head for a corner."""
 

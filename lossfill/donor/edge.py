@@ -428,7 +428,8 @@ def _run_on(points: FloatArray, reach_mm: float) -> FloatArray:
     x, y = (points - points[-1]) @ head, (points - points[-1]) @ side
     line, curve = (np.polynomial.Polynomial.fit(x, y, k) for k in (1, 2))
     left = [float(np.sum((f(x) - y) ** 2)) for f in (line, curve)]
-    # Points scatter together, so a curve must explain most of what a line leaves.
-    chosen = curve if left[1] < tol.EDGE_CURVED_SHARE * left[0] else line
+    # Points scatter together, so a curve must explain most of what a line plainly leaves.
+    plain = left[0] > len(x) * tol.EDGE_CURVED_MM**2
+    chosen = curve if plain and left[1] < tol.EDGE_CURVED_SHARE * left[0] else line
     at = np.arange(0.0, reach_mm, 0.7)
     return np.asarray(points[-1] + at[:, None] * head + np.asarray(chosen(at))[:, None] * side)
