@@ -1180,6 +1180,9 @@ EDGE_CURVED_SHARE = 0.4
 EDGE_CURVED_MM = 0.06
 """mm RMS that a line must leave before a side counts as curved: run on, a bow grows fourfold."""
 
+CORNER_FLANK = 10
+"""mm from a corner's middle at which its sides are straight again."""
+
 CORNER_TURN_DEG = 35.0
 """Angle between two sides past which they head for a corner."""
 

@@ -143,21 +143,16 @@ def _rounded_alike(
     whole: manifold3d.CrossSection, loop: Loop, runs: list[Run]
 ) -> manifold3d.CrossSection:
     """Round new corners as those that are left; they stay sharp where none is left."""
-    corners = [run for run in runs if run.corner]
-    fallen = [_fall_short(loop, run) for run in corners]
-    radii = [
-        short / (1.0 / np.sin(0.5 * angle) - 1.0)
-        for run, (short, angle) in zip(corners, fallen, strict=True)
-        if not _is_loss(loop, run)
-    ]
-    radius = float(np.median(radii)) if radii else 0.0
+    radius = _corner_radius(loop)
     if radius < 0.3:
         return whole
     # Only about the corners that were lost: elsewhere the outline is as it was found.
     rounded = whole.offset(-radius, circular_segments=64).offset(radius, circular_segments=64)
-    for run, (_, angle) in zip(corners, fallen, strict=True):
-        if not _is_loss(loop, run):
+    for run in runs:
+        if not run.corner or not _is_loss(loop, run):
             continue
+        one, other = unit(run.across[0] - _tip(run)), unit(run.across[-1] - _tip(run))
+        angle = float(np.arccos(np.clip(one @ other, -1.0, 1.0)))
         reach = 1.5 * radius / np.tan(0.5 * angle) + 1.0
         about = manifold3d.CrossSection.circle(reach, 32).translate(tuple(_tip(run)))
         whole = (whole - about) + (rounded ^ about)
@@ -177,12 +172,24 @@ def _tip(run: Run) -> FloatArray:
     return tip
 
 
-def _fall_short(loop: Loop, run: Run) -> tuple[float, float]:
-    """Distance of the outline from a sharp corner, and the corner's angle in radians."""
-    tip = _tip(run)
-    short = float(np.linalg.norm(loop.points - tip, axis=1).min())
-    one, other = unit(run.across[0] - tip), unit(run.across[-1] - tip)
-    return short, float(np.arccos(np.clip(one @ other, -1.0, 1.0)))
+def _corner_radius(loop: Loop) -> float:
+    """Median radius of the outline's corners that are still there, mm; 0 where none is."""
+    n, flank = len(loop.points), tol.CORNER_FLANK
+    place = np.arange(n)
+    cosine = (loop.outward[place - flank] * loop.outward[(place + flank) % n]).sum(axis=1)
+    whole = ~binary_dilation(np.tile(loop.broken, 3), iterations=flank + 4)[n : 2 * n]
+    radii = []
+    for first, last in runs_of((cosine < np.cos(np.radians(50.0))) & whole):
+        k = (first + last) // 2
+        ends = [(k - flank) % n, (k + flank) % n]
+        out = loop.outward[ends]
+        if abs(np.linalg.det(out)) < 0.5:
+            continue
+        tip = np.linalg.solve(out, (out * loop.points[ends]).sum(axis=1))
+        short = float(np.linalg.norm(loop.points - tip, axis=1).min())
+        half = 0.5 * (np.pi - float(np.arccos(np.clip(out[0] @ out[1], -1.0, 1.0))))
+        radii.append(short / (1.0 / np.sin(half) - 1.0))
+    return float(np.median(radii)) if radii else 0.0
 
 
 # --- the span ------------------------------------------------------------------------------------
