@@ -1159,6 +1159,9 @@ EDGE_SIDE_MIN = 8
 EDGE_DOUBT_MM = 25
 """mm of edge between two breaks that must be smooth as a whole to count as finished."""
 
+EDGE_DOUBT_FLOOR_MM = 0.03
+"""mm of roughness that it may have there in any case: a short piece of a break has 0.05."""
+
 EDGE_DOUBT_TIMES = 1.3
 """Times the finished edge's roughness that it may have there."""
 

@@ -7,55 +7,31 @@ of the bite. Relief is not carried: the span knows of none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import manifold3d
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, distance_transform_edt
 from scipy.spatial import KDTree
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
+from lossfill.donor.carry import Run
 from lossfill.donor.donor import Donor
 from lossfill.donor.edge import (
     LEVELS,
     MIDDLE,
     Loop,
-    Run,
-    carried_across,
     edge_section,
     lean_mm,
     loops_of,
-    runs_of,
     skins_at,
     slope_and_thickness,
 )
 from lossfill.donor.flatten import Sheet, flatten
+from lossfill.donor.hidden import hidden_rms
+from lossfill.donor.plan import Loss, cells_of, losses_of, lost_cells, ring_about, tip_of
 from lossfill.donor.plate import Plates, fit_plates
 from lossfill.mesh import BoolArray, FloatArray, unit
 from lossfill.solids import Solid, checked
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Loss:
-    """What is missing in plan.
-
-    Parameters
-    ----------
-    kind : "hole", "bite" or "corner"
-    gap : the plan of what is missing
-    run : the broken run, None for a hole
-    """
-
-    kind: str
-    gap: manifold3d.CrossSection
-    run: Run | None
-
-    @property
-    def mouth(self) -> FloatArray:
-        """Corners of the gap, (N, 2) mm."""
-        return np.concatenate([np.asarray(p) for p in self.gap.to_polygons()])
 
 
 def sheet_bridges(body: Body, *, rng: np.random.Generator) -> tuple[Donor, ...]:
@@ -78,158 +54,9 @@ def sheet_bridges(body: Body, *, rng: np.random.Generator) -> tuple[Donor, ...]:
     if not loops:
         return ()
     losses, whole = losses_of(loops)
-    lost = _lost(sheet, losses)
+    lost = lost_cells(sheet, losses)
     donors = [_spanned(sheet, loops[0], loss, whole, lost, rng) for loss in losses]
     return tuple(donor for donor in donors if donor is not None)
-
-
-def losses_of(loops: list[Loop]) -> tuple[list[Loss], manifold3d.CrossSection]:
-    """Find what is missing in plan, the largest first, and the plan of the whole sheet."""
-    outline = loops[0]
-    runs = [carried_across(outline, *run) for run in runs_of(outline.broken)]
-    sound = [run for run in runs if run is not None]
-    present = _polygon(outline.points)
-    whole = _polygon(_completed(outline, sound))
-    losses = []
-    for run in sound:
-        one = _polygon(_completed(outline, [run])) - present
-        for gap in one.decompose():
-            if _counts(gap):
-                losses.append(Loss("corner" if run.corner else "bite", gap, run))
-    # A corner that is still there is rounded alike: what the sharp one has more is no loss.
-    whole = _rounded_alike(whole, outline, sound)
-    losses = [
-        Loss(loss.kind, gap, loss.run)
-        for loss in losses
-        for gap in (loss.gap ^ whole).decompose()
-        if _counts(gap)
-    ]
-    for loop in loops[1:]:
-        gap = _polygon(loop.points[::-1])
-        if loop.broken.mean() > tol.HOLE_BROKEN_SHARE and _counts(gap):
-            losses.append(Loss("hole", gap, None))
-        else:
-            whole = whole - gap
-    losses.sort(key=lambda loss: -loss.gap.area())
-    return losses, whole
-
-
-def _polygon(points: FloatArray) -> manifold3d.CrossSection:
-    return manifold3d.CrossSection([points], manifold3d.FillRule.Positive)
-
-
-def _counts(gap: manifold3d.CrossSection) -> bool:
-    """Whether a piece would be made for it."""
-    deep = not gap.offset(-0.5 * tol.LOSS_DEPTH_MM).is_empty()
-    return bool(deep and gap.area() > tol.LOSS_AREA_MM2)
-
-
-def _completed(loop: Loop, runs: list[Run]) -> FloatArray:
-    """Outline with its broken runs replaced."""
-    n = len(loop.points)
-    runs = sorted(runs, key=lambda run: run.first)
-    if not runs:
-        return loop.points
-    parts = []
-    for run, following in zip(runs, [*runs[1:], runs[0]], strict=True):
-        parts.append(run.across)
-        begin, end = run.last + tol.EDGE_MARGIN + 1, following.first - tol.EDGE_MARGIN
-        end += n * int(np.ceil(max(begin - end, 0) / n))
-        parts.append(loop.points[np.arange(begin, end) % n])
-    return np.concatenate(parts)
-
-
-def _rounded_alike(
-    whole: manifold3d.CrossSection, loop: Loop, runs: list[Run]
-) -> manifold3d.CrossSection:
-    """Round new corners as those that are left; they stay sharp where none is left."""
-    radius = _corner_radius(loop)
-    if radius < 0.3:
-        return whole
-    # Only about the corners that were lost: elsewhere the outline is as it was found.
-    rounded = whole.offset(-radius, circular_segments=64).offset(radius, circular_segments=64)
-    for run in runs:
-        if not run.corner or not _is_loss(loop, run):
-            continue
-        one, other = unit(run.across[0] - _tip(run)), unit(run.across[-1] - _tip(run))
-        angle = float(np.arccos(np.clip(one @ other, -1.0, 1.0)))
-        reach = 1.5 * radius / np.tan(0.5 * angle) + 1.0
-        about = manifold3d.CrossSection.circle(reach, 32).translate(tuple(_tip(run)))
-        whole = (whole - about) + (rounded ^ about)
-    return whole
-
-
-def _is_loss(loop: Loop, run: Run) -> bool:
-    gap = _polygon(_completed(loop, [run])) - _polygon(loop.points)
-    return any(_counts(part) for part in gap.decompose())
-
-
-def _tip(run: Run) -> FloatArray:
-    """Where the two sides meet: the sharpest turn."""
-    ahead = unit(np.diff(run.across, axis=0))
-    turn = (ahead[1:] * ahead[:-1]).sum(axis=1)
-    tip: FloatArray = run.across[1 + int(np.argmin(turn))]
-    return tip
-
-
-def _corner_radius(loop: Loop) -> float:
-    """Median radius of the outline's corners that are still there, mm; 0 where none is."""
-    n, flank = len(loop.points), tol.CORNER_FLANK
-    place = np.arange(n)
-    cosine = (loop.outward[place - flank] * loop.outward[(place + flank) % n]).sum(axis=1)
-    whole = ~binary_dilation(np.tile(loop.broken, 3), iterations=flank + 4)[n : 2 * n]
-    radii = []
-    for first, last in runs_of((cosine < np.cos(np.radians(50.0))) & whole):
-        k = (first + last) // 2
-        ends = [(k - flank) % n, (k + flank) % n]
-        out = loop.outward[ends]
-        if abs(np.linalg.det(out)) < 0.5:
-            continue
-        tip = np.linalg.solve(out, (out * loop.points[ends]).sum(axis=1))
-        short = float(np.linalg.norm(loop.points - tip, axis=1).min())
-        half = 0.5 * (np.pi - float(np.arccos(np.clip(out[0] @ out[1], -1.0, 1.0))))
-        radii.append(short / (1.0 / np.sin(half) - 1.0))
-    return float(np.median(radii)) if radii else 0.0
-
-
-# --- the span ------------------------------------------------------------------------------------
-
-
-def _mask(sheet: Sheet, plan: manifold3d.CrossSection) -> BoolArray:
-    """Cells whose middle lies in a plan, (R, C)."""
-    rows, columns = sheet.there.shape
-    turns = np.zeros((rows, columns + 1), dtype=np.int64)
-    for polygon in plan.to_polygons():
-        start = (np.asarray(polygon) - [sheet.x[0], sheet.y[0]]) / sheet.cell_mm
-        end = np.roll(start, -1, axis=0)
-        # Rows whose middle an edge passes; a cell right of an odd number of edges is inside.
-        low, high = np.ceil(np.minimum(start, end)[:, 1]), np.ceil(np.maximum(start, end)[:, 1])
-        n = np.maximum(high - low, 0).astype(int)
-        edge = np.repeat(np.arange(len(n)), n)
-        row = low[edge].astype(int) + np.arange(len(edge)) - np.repeat(np.cumsum(n) - n, n)
-        share = (row - start[edge, 1]) / (end - start)[edge, 1]
-        column = np.ceil(start[edge, 0] + share * (end - start)[edge, 0]).astype(int)
-        seen = (row >= 0) & (row < rows)
-        np.add.at(turns, (row[seen], np.clip(column[seen], 0, columns)), 1)
-    return np.asarray(np.cumsum(turns[:, :-1], axis=1) % 2 == 1)
-
-
-def _lost(sheet: Sheet, losses: list[Loss]) -> BoolArray:
-    """Cells near any loss, where a break may show in place of skin."""
-    near: BoolArray = ~sheet.there
-    for loss in losses:
-        near = np.asarray(near | _mask(sheet, loss.gap))
-    steps = max(1, round(tol.PLATE_MARGIN_MM / sheet.cell_mm))
-    return np.asarray(binary_dilation(near, iterations=steps))
-
-
-def _ring(sheet: Sheet, gap: BoolArray, lost: BoolArray) -> BoolArray:
-    """Skin about a gap, as wide as the gap itself."""
-    width = float(np.sqrt(gap.sum())) * sheet.cell_mm
-    reach = max(tol.PLATE_RING_MM, tol.PLATE_RING_SHARE * width)
-    near = distance_transform_edt(~gap) * sheet.cell_mm
-    ring: BoolArray = sheet.sound & ~lost & (near < reach) & (near > tol.PLATE_MARGIN_MM)
-    return ring
 
 
 def _spanned(
@@ -240,13 +67,11 @@ def _spanned(
     lost: BoolArray,
     rng: np.random.Generator,
 ) -> Donor | None:
-    gap = _mask(sheet, loss.gap)
-    ring = _ring(sheet, gap, lost)
+    gap = cells_of(sheet, loss.gap)
+    ring = ring_about(sheet, gap, lost)
     if ring.sum() < 50:
         return None
-    errors = {
-        degree: _hidden_rms(sheet, outline, loss, gap, lost, degree, rng) for degree in (1, 2)
-    }
+    errors = {degree: hidden_rms(sheet, outline, loss, gap, lost, degree, rng) for degree in (1, 2)}
     told = {degree: error for degree, error in errors.items() if error is not None}
     degree = min(told, key=lambda k: told[k]) if told else 1
     plates = fit_plates(sheet.places(ring), sheet.skins(ring), degree=degree, rng=rng)
@@ -352,7 +177,7 @@ def _share_after(edge: FloatArray, run: Run) -> FloatArray:
     along = np.concatenate([[0.0], np.cumsum(length)])
     if not run.corner:
         return np.asarray(along[nearest] / along[-1])
-    tip = int(np.argmin(np.linalg.norm(run.across - _tip(run), axis=1)))
+    tip = int(np.argmin(np.linalg.norm(run.across - tip_of(run), axis=1)))
     share: FloatArray = np.clip(0.5 + (along[nearest] - along[tip]) / tol.EDGE_REACH_MM, 0.0, 1.0)
     return share
 
@@ -374,115 +199,3 @@ def _edge_points(whole: manifold3d.CrossSection) -> tuple[FloatArray, FloatArray
         turned = np.sum([np.roll(out, k, axis=0) for k in range(-2, 3)], axis=0)
         directions.append(unit(turned))
     return np.concatenate(points), np.concatenate(directions)
-
-
-# --- the error to expect -------------------------------------------------------------------------
-
-
-def _hidden_rms(
-    sheet: Sheet,
-    outline: Loop,
-    loss: Loss,
-    gap: BoolArray,
-    lost: BoolArray,
-    degree: int,
-    rng: np.random.Generator,
-) -> float | None:
-    """RMS error over places like the gap that are hidden and spanned alike; None for no place."""
-    squares, count = 0.0, 0
-    for hidden in _places_alike(sheet, outline, loss, gap, lost):
-        seen = hidden & sheet.sound & ~lost
-        ring = _ring(sheet, hidden, lost)
-        if ring.sum() < 50 or seen.sum() < 0.6 * hidden.sum():
-            continue
-        plates = fit_plates(sheet.places(ring), sheet.skins(ring), degree=degree, rng=rng)
-        every = max(1, int(seen.sum()) // 400)
-        wrong = plates.at(sheet.places(seen)[::every]) - sheet.skins(seen)[::every]
-        squares += float((wrong**2).sum())
-        count += wrong.size
-    return float(np.sqrt(squares / count)) if count else None
-
-
-def _places_alike(
-    sheet: Sheet, outline: Loop, loss: Loss, gap: BoolArray, lost: BoolArray
-) -> list[BoolArray]:
-    """Cells of the gap moved to other places: along the edge for a bite, over the skin for a hole.
-
-    The places are those that show most sound skin, and lie apart.
-    """
-    mouth = sheet.places(gap)
-    middle = mouth.mean(axis=0)
-    good = sheet.sound & ~lost
-    if loss.run is None:
-        free = distance_transform_edt(good) * sheet.cell_mm
-        half = 0.5 * float(np.sqrt(gap.sum())) * sheet.cell_mm
-        targets = sheet.places(free > 1.15 * half)
-        if len(targets) == 0:
-            targets = sheet.places(free > 0.9 * half)
-        moves = [(np.eye(2), target) for target in _apart(targets, half)]
-        anchor = middle
-    else:
-        run, n = loss.run, len(outline.points)
-        tip = _tip(run) if run.corner else run.across[len(run.across) // 2]
-        anchor, out = tip, unit(tip - middle)
-        span = max(8, int(0.5 * np.linalg.norm(run.across[-1] - run.across[0])))
-        moves = []
-        for k in range(0, n, 4):
-            steps = (k + np.arange(-span, span + 1)) % n
-            turn = float(outline.outward[steps[0]] @ outline.outward[steps[-1]])
-            # Corners are like corners, and straight edges like straight ones.
-            if (outline.broken[k] and not run.corner) or (turn < 0.5) != run.corner:
-                continue
-            there = unit(outline.outward[[steps[0], k, steps[-1]]].sum(axis=0))
-            matrix = np.array(
-                [[out @ there, -_cross(out, there)], [_cross(out, there), out @ there]]
-            )
-            moves.append((matrix, outline.points[k]))
-        moves = _best(sheet, mouth - anchor, moves, good)
-    return [_cells(sheet, (mouth - anchor) @ matrix.T + to, gap.shape) for matrix, to in moves]
-
-
-def _cross(a: FloatArray, b: FloatArray) -> float:
-    return float(a[0] * b[1] - a[1] * b[0])
-
-
-def _apart(targets: FloatArray, apart_mm: float) -> list[FloatArray]:
-    """Up to PATCHES_HIDDEN places, each as far from the others as can be."""
-    if len(targets) == 0:
-        return []
-    centre = targets.mean(axis=0)
-    chosen = [targets[int(np.argmax(np.linalg.norm(targets - centre, axis=1)))]]
-    while len(chosen) < tol.PATCHES_HIDDEN:
-        far = np.min([np.linalg.norm(targets - c, axis=1) for c in chosen], axis=0)
-        if far.max() < apart_mm:
-            break
-        chosen.append(targets[int(np.argmax(far))])
-    return chosen
-
-
-def _best(
-    sheet: Sheet, shape: FloatArray, moves: list[tuple[FloatArray, FloatArray]], good: BoolArray
-) -> list[tuple[FloatArray, FloatArray]]:
-    """Moves that land on sound skin, apart from each other."""
-    size = float(np.sqrt(len(shape))) * sheet.cell_mm
-    kept: list[tuple[FloatArray, FloatArray]] = []
-    scored = []
-    for matrix, to in moves:
-        cells = _cells(sheet, shape[::5] @ matrix.T + to, good.shape)
-        scored.append(float(good[cells].sum()) / max(len(shape[::5]), 1))
-    for k in np.argsort(scored)[::-1]:
-        if scored[k] < tol.PATCH_SEEN_SHARE or len(kept) == tol.PATCHES_HIDDEN:
-            break
-        if all(np.linalg.norm(moves[k][1] - to) > 0.7 * size for _, to in kept):
-            kept.append(moves[k])
-    return kept
-
-
-def _cells(sheet: Sheet, plan: FloatArray, shape: tuple[int, ...]) -> BoolArray:
-    """Cells under the points, (R, C)."""
-    column = np.rint((plan[:, 0] - sheet.x[0]) / sheet.cell_mm).astype(int)
-    row = np.rint((plan[:, 1] - sheet.y[0]) / sheet.cell_mm).astype(int)
-    inside = (column >= 0) & (column < shape[1]) & (row >= 0) & (row < shape[0])
-    cells = np.zeros(shape, dtype=np.bool_)
-    cells[row[inside], column[inside]] = True
-    return cells
