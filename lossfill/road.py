@@ -12,8 +12,17 @@ from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
 from lossfill.body.onebody import check_wall
-from lossfill.donor import DonorForm, Stand, Twin, find_donor_losses, find_donors, find_stand
-from lossfill.errors import BooleanError, InputError, LossfillError, NoAxisError
+from lossfill.donor import (
+    DonorForm,
+    Stand,
+    Twin,
+    find_donor_losses,
+    find_donors,
+    find_handle_losses,
+    find_stand,
+    is_sheet,
+)
+from lossfill.errors import AlignmentError, BooleanError, InputError, LossfillError, NoAxisError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
@@ -215,42 +224,35 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
             raise no_donor(frame.why, lent.reasons)
         tell("looking for losses", 0.7)
         return lent, find_donor_losses(body, frame, lent, seed=settings.seed)
-    twin = _twin_frame(settings)
+    twin = _twin_stood(settings)
+    other = None if twin is None else twin.frame
+    if isinstance(other, Stand):
+        raise InputError(
+            f"the twin: {other.why}, while this vessel has an axis: is it of the same set?"
+        )
     form = fit_form(
         frame,
         source=settings.form,
         repeats=settings.repeats,
-        twin=twin,
+        twin=other,
         twin_scaled=settings.twin_scaled,
     )
     tell("looking for losses", 0.7)
-    return form, find_losses(body, frame, form)
+    in_wall = find_losses(body, frame, form)
+    return form, find_handle_losses(
+        body, frame, form, in_wall, source=settings.form, twin=twin, seed=settings.seed
+    )
 
 
 def _twin_stood(settings: Settings) -> Twin | None:
-    """Stand a twin without an axis up, where there is one."""
-    if settings.twin is None:
-        return None
-    try:
-        body = make_body(read_scan(settings.twin, units=settings.units), wall_mm=settings.wall_mm)
-        rng = np.random.default_rng(settings.seed)
-        return Twin(body, find_stand(body, rng=rng, why="its twin has none"))
-    except LossfillError as error:
-        raise type(error)(f"the twin: {error}") from error
-
-
-def _twin_frame(settings: Settings) -> Frame | None:
-    """Stand the twin upright, where there is one."""
+    """Stand the twin up, where there is one."""
     if settings.twin is None:
         return None
     try:
         twin = read_scan(settings.twin, units=settings.units)
-        frame = _stood_up(twin, settings, _silent)[1]
+        return Twin(*_stood_up(twin, settings, _silent))
     except LossfillError as error:
         raise type(error)(f"the twin: {error}") from error
-    if isinstance(frame, Stand):
-        raise InputError(f"the twin: {frame.why}, while this vessel has an axis: is it its twin?")
-    return frame
 
 
 def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Frame | Stand]:
@@ -259,8 +261,11 @@ def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Fra
     rng = np.random.default_rng(settings.seed)
     try:
         return body, _in_one_thread(lambda: find_frame(body, rng=rng))
-    except NoAxisError as error:
-        return body, find_stand(body, rng=rng, why=str(error))
+    except AlignmentError as error:
+        # What has no hollow or no floor may be half a scan, unless it is plainly a sheet.
+        if isinstance(error, NoAxisError) or is_sheet(body.mesh):
+            return body, find_stand(body, rng=rng, why=str(error))
+        raise
 
 
 def _scaled_to_rim(scan: Scan, settings: Settings, rim_diameter_mm: float) -> Scan:

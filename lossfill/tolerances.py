@@ -1119,7 +1119,7 @@ PLATE_FLOOR_MM = 0.02
 LOSS_AREA_MM2 = 25.0
 """mm² in plan below which nothing is worth a piece of its own."""
 
-LOSS_DEPTH_MM = 1.5
+BITE_DEPTH_MM = 1.5
 """mm by which a bite runs inwards at least."""
 
 EDGE_REACH_MM = 3.0
@@ -1215,3 +1215,9 @@ PATCHES_HIDDEN = 5
 
 PATCH_SEEN_SHARE = 0.6
 """Share of a hidden place that must be skin."""
+
+ATTACHED_AREA_MM2 = 60.0
+"""mm² of such surface at least: the stub of a thin handle."""
+
+ATTACHED_GAP_SHARE = 0.1
+"""Share of a gap that must lie off the wall for it to be a handle's."""

@@ -14,7 +14,7 @@ from tiles import Slab
 
 from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
-from lossfill.donor.sheet import sheet_bridges
+from lossfill.donor.sheets.bridge import sheet_bridges
 from lossfill.mesh import FloatArray, Mesh, points_over, signed_volume_mm3, transformed
 from lossfill.nearest import Surface
 from lossfill.solids import mesh_from_solid, solid_from_mesh

@@ -15,6 +15,7 @@ from lossfill.loss.way import WayRule, way_to_fill
 
 if TYPE_CHECKING:
     from lossfill.body.body import Body
+    from lossfill.donor.form import DonorForm
     from lossfill.donor.stand import Stand
     from lossfill.form.form import Form
     from lossfill.frame.frame import Frame, Roundness
@@ -95,9 +96,11 @@ def repair_lines(body: Body) -> Iterator[str]:
         yield from wrapped(words, "  ", "    ")
 
 
-def twin_lines(form: Form | None, settings: Settings) -> Iterator[str]:
+def twin_lines(form: Form | DonorForm | None, settings: Settings) -> Iterator[str]:
     """Say how large the twin is beside the vessel, where one was given."""
-    if form is None or form.twin is None or settings.twin is None:
+    from lossfill.form.form import Form
+
+    if not isinstance(form, Form) or form.twin is None or settings.twin is None:
         return
     yield f"Twin in {settings.twin.name}"
     yield from _row("size", form.twin.size_says)

@@ -10,9 +10,11 @@ from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
 from lossfill.donor.lay import Laid, box_starts, find_mirrors, global_start, lay_twin
 from lossfill.donor.lead import skin_above
-from lossfill.donor.stand import Stand
+from lossfill.donor.sheets import sheet_bridges
+from lossfill.donor.stand import Stand, find_stand
 from lossfill.errors import InputError
 from lossfill.form.sources import NAMES
+from lossfill.frame.frame import Frame
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
 from lossfill.solids import mesh_from_solid
@@ -72,11 +74,11 @@ class Twin:
     Parameters
     ----------
     body : its solid, in the coordinates of its own scan
-    stand : how it stands
+    frame : how it stands, with an axis or without
     """
 
     body: Body
-    stand: Stand
+    frame: Frame | Stand
 
 
 def find_donors(
@@ -115,7 +117,9 @@ def find_donors(
             reasons["twin"] = "" if twins else "the twin does not lie along this one"
             donors += twins
     if source in (None, "bridge"):
-        reasons["bridge"] = "it is no sheet whose two skins could be carried across"
+        spans = sheet_bridges(body, rng=np.random.default_rng(seed))
+        reasons["bridge"] = "" if spans else "it is no sheet whose skins could be carried across"
+        donors += spans
     if source is not None:
         if not [donor for donor in donors if donor.source == source]:
             raise InputError(f"the form cannot be found by {source}: {reasons[source]}")
@@ -137,10 +141,13 @@ def mirror_donor(body: Body, laid: Laid) -> Donor:
 
 
 def _twins(stand: Stand, twin: Twin, *, seed: int) -> list[Donor]:
-    samples = twin.stand.samples
-    starts = box_starts(_about_middle(stand), _about_middle(twin.stand))
-    starts.append(global_start(stand.samples, samples, seed=seed))
-    return [twin_donor(twin.body, laid) for laid in lay_twin(stand.samples, samples, starts)]
+    rng = np.random.default_rng(seed)
+    other = twin.frame
+    if not isinstance(other, Stand):
+        other = find_stand(twin.body, rng=rng, why="")
+    starts = box_starts(_about_middle(stand), _about_middle(other))
+    starts.append(global_start(stand.samples, other.samples, seed=seed))
+    return [twin_donor(twin.body, laid) for laid in lay_twin(stand.samples, other.samples, starts)]
 
 
 def twin_donor(body: Body, laid: Laid) -> Donor:

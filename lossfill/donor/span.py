@@ -1,9 +1,9 @@
 """A smooth bar between the two stubs of a broken handle.
 
-    stub ═══╗~~~ break ~~~╔═══ stub      the bar's line: the fairest curve that leaves both stubs as
-       ┌────╨─────────────╨────┐         they run; its section: from one's to the other's, by angle,
-       └────╥─────────────╥────┘         in a frame that does not turn about the line. It reaches
-    ════════╝             ╚════════      back over both stubs, lying on their own skins
+stub ═══╗~~~ break ~~~╔═══ stub      the bar's line: the fairest curve that leaves both stubs as
+   ┌────╨─────────────╨────┐         they run; its section: from one's to the other's, by angle,
+   └────╥─────────────╥────┘         in a frame that does not turn about the line. It reaches
+════════╝             ╚════════      back over both stubs, lying on their own skins
 """
 
 from __future__ import annotations
@@ -55,9 +55,7 @@ def handle_spans(body: Body, frame: Frame, form: Form) -> tuple[Donor, ...]:
     return spans_between(attached_parts(body, form), frame, form)
 
 
-def spans_between(
-    parts: tuple[Attached, ...], frame: Frame, form: Form
-) -> tuple[Donor, ...]:
+def spans_between(parts: tuple[Attached, ...], frame: Frame, form: Form) -> tuple[Donor, ...]:
     """The same, where what stands off the wall is known already."""
     pairs = pair_stubs(parts)
     if not pairs:
@@ -117,7 +115,9 @@ def _apart(a: Stub, b: Stub) -> float:
     chord = float(np.linalg.norm(between))
     if max(ratio, 1 / ratio) > tol.SPAN_SECTIONS_ALIKE or chord < 1e-9:
         return np.inf
-    off = [np.arccos(np.clip(c / chord, -1, 1)) for c in (a.tangent @ between, -b.tangent @ between)]
+    off = [
+        np.arccos(np.clip(c / chord, -1, 1)) for c in (a.tangent @ between, -b.tangent @ between)
+    ]
     turn = float(off[0] + off[1])
     if np.degrees(turn) > tol.SPAN_TURN_MAX_DEG or max(off) > np.radians(110.0):
         return np.inf

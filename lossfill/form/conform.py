@@ -123,7 +123,7 @@ def split_scales(cells: Cells, residual: Skin) -> tuple[FloatArray, FloatArray]:
 
 
 def blur(cells: Cells, values: FloatArray, counted: BoolArray, reach_mm: float) -> FloatArray:
-    """Average over a neighbourhood (a Gaussian of that deviation) of the cells that count, (R, C)."""
+    """Average of the cells that count over a Gaussian neighbourhood, (R, C)."""
     there = counted.astype(np.float64)
     total, count = (_summed(cells, a, reach_mm) for a in (values * there, there))
     return np.divide(total, count, out=np.zeros_like(total), where=count > 1e-6)

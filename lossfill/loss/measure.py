@@ -42,10 +42,11 @@ class Missing:
         faces = _Faces.of(self, frame, form)
         if _is_crack(faces):
             return False
-        if volume >= tol.LOSS_VOLUME_MM3:
-            # What goes through the wall is a loss however thin the wall.
-            if _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM:
-                return True
+        # What goes through the wall is a loss however thin the wall.
+        if volume >= tol.LOSS_VOLUME_MM3 and (
+            _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
+        ):
+            return True
         return _is_spall(faces, form)
 
 

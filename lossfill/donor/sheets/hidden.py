@@ -6,12 +6,12 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt
 
 from lossfill import tolerances as tol
-from lossfill.donor.edge import (
+from lossfill.donor.sheets.edge import (
     Loop,
 )
-from lossfill.donor.flatten import Sheet
-from lossfill.donor.plan import Loss, ring_about, tip_of
-from lossfill.donor.plate import fit_plates
+from lossfill.donor.sheets.flatten import Sheet
+from lossfill.donor.sheets.plan import Loss, ring_about, tip_of
+from lossfill.donor.sheets.plate import fit_plates
 from lossfill.mesh import BoolArray, FloatArray, unit
 
 

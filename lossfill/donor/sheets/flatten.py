@@ -68,6 +68,11 @@ def flatten(mesh: Mesh) -> Sheet | None:
     return _mapped(local, axes, origin)
 
 
+def is_sheet(mesh: Mesh) -> bool:
+    """Whether a mesh is two skins over a plane with a narrow edge between them."""
+    return flatten(mesh) is not None
+
+
 def _thin_axis(mesh: Mesh, area: FloatArray) -> FloatArray:
     """Direction of least spread, turned to where the skins face on average."""
     size = np.linalg.norm(area, axis=1)

@@ -14,9 +14,9 @@ from scipy.spatial import KDTree
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
-from lossfill.donor.carry import Run
 from lossfill.donor.donor import Donor
-from lossfill.donor.edge import (
+from lossfill.donor.sheets.carry import Run
+from lossfill.donor.sheets.edge import (
     LEVELS,
     MIDDLE,
     Loop,
@@ -26,10 +26,10 @@ from lossfill.donor.edge import (
     skins_at,
     slope_and_thickness,
 )
-from lossfill.donor.flatten import Sheet, flatten
-from lossfill.donor.hidden import hidden_rms
-from lossfill.donor.plan import Loss, cells_of, losses_of, lost_cells, ring_about, tip_of
-from lossfill.donor.plate import Plates, fit_plates
+from lossfill.donor.sheets.flatten import Sheet, flatten
+from lossfill.donor.sheets.hidden import hidden_rms
+from lossfill.donor.sheets.plan import Loss, cells_of, losses_of, lost_cells, ring_about, tip_of
+from lossfill.donor.sheets.plate import Plates, fit_plates
 from lossfill.mesh import BoolArray, FloatArray, unit
 from lossfill.solids import Solid, checked
 

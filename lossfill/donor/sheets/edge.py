@@ -22,7 +22,7 @@ from scipy.ndimage import (
 from scipy.signal import savgol_filter
 
 from lossfill import tolerances as tol
-from lossfill.donor.flatten import Sheet
+from lossfill.donor.sheets.flatten import Sheet
 from lossfill.mesh import BoolArray, FloatArray, unit
 
 LEVELS = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 17))

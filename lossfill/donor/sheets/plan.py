@@ -9,12 +9,12 @@ import numpy as np
 from scipy.ndimage import binary_dilation, distance_transform_edt
 
 from lossfill import tolerances as tol
-from lossfill.donor.carry import Run, carried_across
-from lossfill.donor.edge import (
+from lossfill.donor.sheets.carry import Run, carried_across
+from lossfill.donor.sheets.edge import (
     Loop,
     runs_of,
 )
-from lossfill.donor.flatten import Sheet
+from lossfill.donor.sheets.flatten import Sheet
 from lossfill.mesh import BoolArray, FloatArray, unit
 
 
@@ -76,7 +76,7 @@ def _polygon(points: FloatArray) -> manifold3d.CrossSection:
 
 def _counts(gap: manifold3d.CrossSection) -> bool:
     """Whether a piece would be made for it."""
-    deep = not gap.offset(-0.5 * tol.LOSS_DEPTH_MM).is_empty()
+    deep = not gap.offset(-0.5 * tol.BITE_DEPTH_MM).is_empty()
     return bool(deep and gap.area() > tol.LOSS_AREA_MM2)
 
 

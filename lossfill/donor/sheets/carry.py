@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 
 from lossfill import tolerances as tol
-from lossfill.donor.edge import Loop
+from lossfill.donor.sheets.edge import Loop
 from lossfill.mesh import FloatArray, unit
 
 
@@ -22,14 +22,12 @@ class Run:
     first, last : indices of the first and last broken point, last >= first, modulo N
     across : (M, 2) mm from the finished point before the break to the one after it
     corner : whether the edges were run on until they met
-    inset : (L,) mm, the edge's section as it is on both sides
     """
 
     first: int
     last: int
     across: FloatArray
     corner: bool
-    inset: FloatArray
 
 
 def carried_across(loop: Loop, first: int, last: int) -> Run | None:
@@ -49,8 +47,7 @@ def carried_across(loop: Loop, first: int, last: int) -> Run | None:
     across = _until_they_meet(*ends) if corner else _least_bent(*ends, chord)
     if across is None:
         return None
-    near = np.concatenate([before[-tol.EDGE_SIDE_MIN :], after[: tol.EDGE_SIDE_MIN]])
-    return Run(first, last, across, corner, np.median(loop.inset[near], axis=0))
+    return Run(first, last, across, corner)
 
 
 def _nearest_side(loop: Loop, end: int, step: int) -> tuple[int, NDArray[np.intp]]:
