@@ -938,7 +938,7 @@ DONOR_PATCH_MIN_MM = 3.0
 LEAD_SEARCH_MM = 2.0
 """mm within which skin is sought beneath a donor: a laid copy lies nearer."""
 
-LEAD_POINTS = 1_500
+LEAD_POINTS = 800
 """Places from which the plate is bent at most; it is smooth, and each costs the square."""
 
 LEAD_POINTS_MIN = 30

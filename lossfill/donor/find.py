@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+from numpy.typing import NDArray
+from scipy.ndimage import label
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
@@ -68,7 +68,9 @@ def find_lacking(
     surface = Surface(body.mesh)
     found: list[tuple[Donor, FloatArray, Expected]] = []
     for donor in donors:
-        shown = sample_mesh(mesh_from_solid(donor.solid), n=tol.DONOR_SAMPLES, rng=rng)
+        # As dense as the body's own.
+        n = int(np.clip(donor.solid.surface_area() / samples.area_mm2, 1000, tol.DONOR_SAMPLES))
+        shown = sample_mesh(mesh_from_solid(donor.solid), n=n, rng=rng)
         for gap_points in _gaps(shown, tree, surface, link_mm=wall_mm):
             if wanted is None or wanted(gap_points):
                 found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
@@ -112,17 +114,20 @@ def _gaps(shown: Samples, tree: cKDTree, surface: Surface, *, link_mm: float) ->
     if len(points) == 0:
         return []
     points = points[surface.signed_distance(points) > tol.DONOR_GAP_MM]
-    link = max(2.5 * float(np.sqrt(shown.area_mm2)), link_mm)
+    # Touching cubes reach up to two sides: half a link each.
+    link = 0.5 * max(2.5 * float(np.sqrt(shown.area_mm2)), link_mm)
     least = tol.DONOR_GAP_MM2 / shown.area_mm2
-    return [points[label] for label in _clusters(points, link) if len(label) >= least]
+    return [points[mine] for mine in _clusters(points, link) if len(mine) >= least]
 
 
-def _clusters(points: FloatArray, link_mm: float) -> list[np.ndarray]:
-    pairs = cKDTree(points).query_pairs(link_mm, output_type="ndarray")
-    n = len(points)
-    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-    count, label = connected_components(graph, directed=False)
-    return [np.flatnonzero(label == k) for k in range(count)]
+def _clusters(points: FloatArray, link_mm: float) -> list[NDArray[np.intp]]:
+    """Indices of the points that hang together, by cubes of the link's size that touch."""
+    cube = np.floor((points - points.min(axis=0)) / link_mm).astype(np.int64)
+    held = np.zeros(cube.max(axis=0) + 1, dtype=bool)
+    held[tuple(cube.T)] = True
+    labels, count = label(held, structure=np.ones((3, 3, 3)))
+    mine = labels[tuple(cube.T)]
+    return [np.flatnonzero(mine == k) for k in range(1, count + 1)]
 
 
 def _same_places(gaps: list[FloatArray]) -> list[list[int]]:
