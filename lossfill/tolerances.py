@@ -422,10 +422,13 @@ FLAKE_SHARE = 0.5
 FLAKE_SPREADS = 4.0
 """Spreads of its row by which the mean must lie low: one place in 30 000 by chance."""
 
-FLAKE_EDGE_SHARE = 0.25
+FLAKE_DEEP_SHARE = 0.12
+"""Share of a flake's own depth down to which its cells belong to it: 0.15 mm of 1.2 mm."""
+
+FLAKE_EDGE_SHARE = 0.4
 """The same in the cell about them, which the form would follow down into a deep spall."""
 
-FLAKE_AREA_MM2 = 18.0
+FLAKE_AREA_MM2 = 15.0
 """mm² that a flake's cells must cover: one of 25 mm² loses half a cell to the mean all round."""
 
 FLAKE_SLOPE = 0.045
@@ -616,6 +619,10 @@ SPALL_SLOPE = 0.13
 """mm of depth per mm of way that a spall's edge falls by, at least: a finger mark on a scanned
 ramekin runs out by 0.09 to 0.11, dishes of 0.4 mm in 60 mm² by 0.15 to 0.25."""
 
+SPALL_DOUBT = 0.35
+"""Share of a loss's new skin past which it would not have been seen but for the search for spalls,
+and must be one."""
+
 SPALL_OVERLAP = 0.5
 """Share of a loss's new skin that must lie where a spall was seen: where it is less, most of it is
 what the form misses all about."""
@@ -660,6 +667,9 @@ RING_CELLS = 6.0
 
 CRACK_WIDTH_MM = (0.05, 1.6)
 """mm; the narrowest groove that a scan shows and the widest that is no loss (1.5 and its error)."""
+
+CRACK_RAGGED_MM = 0.2
+"""mm by which a crack's edges may be ragged in the scan."""
 
 CRACK_LENGTH_MM = 8.0
 """mm; a shorter groove is a scratch or a pit."""

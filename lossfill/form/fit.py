@@ -81,11 +81,13 @@ def fit_form(
     seen = skin_alone(frame, cells, drop, where, size_mm=size)
     gap = find_gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
     flakes = find_flakes(cells, frame.profile, seen.facing, gap)
-    gap |= flakes.whole
+    plain_gap, gap = gap, gap | flakes.whole
     seen = without_flakes(cells, seen, flakes.whole, drop.offset_mm, where)
     seen = without_edges(cells, seen, gap, drop.offset_mm, where)
     skin, noise = seen.skin, seen.noise_mm
-    gap = with_shallows(cells, gap, (skin.weight == 0) & seen.sagged)
+    shallow = (skin.weight == 0) & seen.sagged
+    gap = with_shallows(cells, gap, shallow)
+    flakes = flakes.without(with_shallows(cells, plain_gap, shallow), gap)
     patches = choose_patches(cells, skin, gap)
     tries: tuple[float, ...] = tol.STIFFNESSES
     if frame.outline is not None:
@@ -142,7 +144,7 @@ def fit_form(
         field_mm=field,
         skin=skin,
         gap=gap,
-        flake=flakes.core,
+        flakes=flakes,
         drop=drop,
         scan_from_vessel=np.asarray(np.linalg.inv(frame.vessel_from_scan), dtype=np.float64),
         stiffness=elastic.stiffness,

@@ -34,6 +34,10 @@ class Flakes:
     core: BoolArray
     whole: BoolArray
 
+    def without(self, plain_gap: BoolArray, gap: BoolArray) -> Flakes:
+        """Take for whole all that is a gap by these alone, not a plain one besides."""
+        return Flakes(self.core, gap & ~plain_gap)
+
 
 def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> Flakes:
     """Look for shallow spalls.
@@ -54,11 +58,13 @@ def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> F
     # Over a sharp lip single cells err by as much as a flake is deep.
     lip = np.abs(cells.along - profile.lip) * profile.spacing_mm < tol.FLAKE_LIP_MM
     labels, n = label_around((mean < -tol.FLAKE_SHARE * limit) & there & ~lip[:, None])
+    lowest = _deepest(labels, mean, n)
     flake = _deepest(labels, mean / limit, n) < -1.0
     flake &= areas_of(cells, labels, n) >= tol.FLAKE_AREA_MM2
     flake &= _steepness(cells, labels, sunk, there, n) > tol.FLAKE_SLOPE
     flake[0] = False
-    core: BoolArray = flake[labels]
+    # About a deep one relief of the pot's own may hang on to it, which is shallow beside it.
+    core: BoolArray = flake[labels] & (mean < tol.FLAKE_DEEP_SHARE * lowest[labels])
     edge = grow(cells, core, tol.CELL_MM) & (mean < -tol.FLAKE_EDGE_SHARE * limit)
     return Flakes(core, core | edge)
 

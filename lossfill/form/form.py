@@ -12,6 +12,7 @@ from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
 from lossfill.form.choice import Choice
 from lossfill.form.close import close_turn
+from lossfill.form.flakes import Flakes
 from lossfill.form.join import JoinSkin
 from lossfill.form.twin import Twin
 from lossfill.frame.outline import Outline
@@ -43,7 +44,7 @@ class Form:
     patches : how many patches were hidden and predicted
     join : the skin right beside the gaps, or None for a form that follows its cells alone
     twin : the other vessel of the set, where its scan was given
-    flake : (R, C) gaps that may be shallow spalls, or None where none was looked for
+    flakes : gaps that may be shallow spalls, or None where none was looked for
     drop : where the frame's samples fall on the profile, or None where it was not kept
     warnings : sentences that every front end must show
     """
@@ -65,7 +66,7 @@ class Form:
     patches: int
     join: JoinSkin | None = field(default=None, repr=False)
     twin: Twin | None = None
-    flake: BoolArray | None = field(default=None, repr=False)
+    flakes: Flakes | None = field(default=None, repr=False)
     drop: Projection | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
 

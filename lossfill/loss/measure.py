@@ -42,12 +42,12 @@ class Missing:
         faces = _Faces.of(self, frame, form)
         if _is_crack(faces):
             return False
-        # What goes through the wall is a loss however thin the wall.
-        if volume >= tol.LOSS_VOLUME_MM3 and (
-            _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
-        ):
+        if _is_spall(faces, form):
             return True
-        return _is_spall(faces, form)
+        if volume < tol.LOSS_VOLUME_MM3 or _must_be_spall(faces, form):
+            return False
+        # What goes through the wall is a loss however thin the wall.
+        return _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,21 +179,40 @@ def _depth(faces: _Faces) -> float:
 
 def _is_crack(faces: _Faces) -> bool:
     """Tell an open crack or seam, which is listed but gets no piece, by its width in the skin."""
-    skin = float(faces.areas[~faces.is_break].sum())
-    edge = _join_length(faces)
-    # Of a strip L long and w wide, L w over 2 L is half of w; rough edges are longer yet.
-    return edge > 2 * tol.CRACK_LENGTH_MM and 2.0 * skin / edge < tol.CRACK_WIDTH_MM[1]
+    skin = ~faces.is_break
+    beads = _beads(faces)
+    if not skin.any() or not len(beads):
+        return False
+    mesh = Mesh(faces.vertices, faces.faces[skin])
+    within, _ = cKDTree(beads).query(points_over(mesh, spacing_mm=0.5 * tol.CRACK_WIDTH_MM[1]))
+    return float(within.max()) < 0.5 * tol.CRACK_WIDTH_MM[1] + tol.CRACK_RAGGED_MM
+
+
+def _beads(faces: _Faces) -> FloatArray:
+    """Points along the join, (N, 3), no farther apart than half an edge of the scan."""
+    ends = faces.vertices[_join_edges(faces)]
+    return np.concatenate([ends[:, 0], ends[:, 1], ends.mean(axis=1)])
+
+
+def _share(faces: _Faces, form: Form, cells: BoolArray) -> float:
+    """Share of the new skin's area that lies on some of the cells."""
+    skin = ~faces.is_break
+    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.round_angle[skin])
+    area = faces.areas[skin]
+    return float(area[cells.ravel()[where]].sum() / max(float(area.sum()), 1e-300))
+
+
+def _must_be_spall(faces: _Faces, form: Form) -> bool:
+    """Tell whether the form shows a gap here only because it lies a little low."""
+    flakes = form.flakes
+    return flakes is not None and _share(faces, form, flakes.whole) > tol.SPALL_DOUBT
 
 
 def _is_spall(faces: _Faces, form: Form) -> bool:
-    """Tell a shallow spall, seen as such by the form, from a dent: its edge is steep."""
-    skin = ~faces.is_break
-    if form.flake is None or not skin.any() or skin.all():
+    """Tell a shallow spall from a dent, whose edge is not steep, and from misfit all about."""
+    if form.flakes is None or _share(faces, form, form.flakes.core) < tol.SPALL_OVERLAP:
         return False
-    area = faces.areas[skin]
-    where = cell_of(form.cells, form.profile, faces.drop.along[skin], faces.round_angle[skin])
-    seen = float(area[form.flake.ravel()[where]].sum())
-    if float(area.sum()) < tol.SPALL_AREA_MM2 or seen < tol.SPALL_OVERLAP * float(area.sum()):
+    if float(faces.areas[~faces.is_break].sum()) < tol.SPALL_AREA_MM2:
         return False
     return _depth(faces) >= tol.SPALL_DEPTH_MM and _slope(faces) >= tol.SPALL_SLOPE
 
@@ -202,10 +221,7 @@ def _slope(faces: _Faces) -> float:
     """How steeply the break falls off from the join, mm of depth per mm of way."""
     breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
     places = points_over(breaks, spacing_mm=0.5 * tol.SPALL_EDGE_MM)
-    ends = faces.vertices[_join_edges(faces)]
-    # Edges are no longer than a triangle of the scan or of the blank.
-    beads = np.concatenate([ends[:, 0], ends[:, 1], ends.mean(axis=1)])
-    way, _ = cKDTree(beads).query(places)
+    way, _ = cKDTree(_beads(faces)).query(places)
     near = (way > 0.5 * tol.SPALL_EDGE_MM) & (way < 1.5 * tol.SPALL_EDGE_MM)
     if not near.any():
         return 0.0
