@@ -27,7 +27,7 @@ from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
 from lossfill.frame.refusals import no_donor
-from lossfill.loss import Loss, WayRule, find_losses
+from lossfill.loss import Crack, Loss, WayRule, find_cracks, find_losses
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
 from lossfill.tolerances import RIM_ROUNDS, RIM_SCALE_ROUNDING
@@ -87,7 +87,7 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measurement:
-    """The first five stages: what is missing."""
+    """The first five stages: what is missing, and what is cracked."""
 
     settings: Settings
     scan: Scan
@@ -95,6 +95,7 @@ class Measurement:
     frame: Frame | Stand
     form: Form | DonorForm
     losses: tuple[Loss, ...]
+    cracks: tuple[Crack, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -111,6 +112,7 @@ class Design:
     settings, scan, body, frame, form, losses : as the stages gave them
     fills : one for each loss, except those that `left_out` speaks of
     left_out : a sentence for each loss for which no sound piece could be made
+    cracks : hairline cracks and open seams, which get no piece, the longest first
     """
 
     settings: Settings
@@ -121,6 +123,7 @@ class Design:
     losses: tuple[Loss, ...]
     fills: tuple[Fill, ...]
     left_out: tuple[str, ...] = ()
+    cracks: tuple[Crack, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -157,7 +160,7 @@ def inspect(
 def measure(
     scan: Scan | str | Path, settings: Settings = Settings(), *, progress: Progress | None = None
 ) -> Measurement:
-    """Find and measure every loss.
+    """Find and measure every loss, and list the cracks.
 
     Raises
     ------
@@ -168,7 +171,10 @@ def measure(
     seen = inspect(scan, settings, progress=tell)
     tell("working out the intact form", 0.45)
     form, losses = _in_one_thread(lambda: _missing(seen, tell))
-    return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses)
+    cracks: tuple[Crack, ...] = ()
+    if isinstance(form, Form) and isinstance(seen.frame, Frame):
+        cracks = find_cracks(seen.frame, form, losses)
+    return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses, cracks)
 
 
 def design(
@@ -210,6 +216,7 @@ def design(
         losses=found.losses,
         fills=tuple(fills),
         left_out=tuple(left_out),
+        cracks=found.cracks,
     )
 
 

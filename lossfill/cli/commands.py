@@ -46,7 +46,9 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
 
         content = document.vessel_document(found.scan, found.body, found.frame, found.warnings)
         losses = [document.loss_document(loss) for loss in found.losses]
-        _print_document(content | {"form": form_summary(found.form), "losses": losses})
+        cracks = [document.crack_document(crack) for crack in found.cracks]
+        form = form_summary(found.form)
+        _print_document(content | {"form": form, "losses": losses, "cracks": cracks})
         return
     _print_blocks(
         summary.vessel_lines(found.scan, found.frame),
@@ -54,6 +56,7 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
         summary.twin_lines(found.form, settings),
         *(summary.loss_lines(loss, settings.way_rule) for loss in found.losses),
         summary.total_lines(found.losses),
+        summary.crack_lines(found.cracks),
         summary.warning_lines(found.warnings),
     )
 
@@ -90,6 +93,7 @@ def run_fill(
         summary.twin_lines(made.form, settings),
         *_loss_blocks(made, record, folder),
         summary.total_lines(made.losses),
+        summary.crack_lines(made.cracks),
         summary.warning_lines(record.warnings),
         summary.caution_lines(record.cautions if made.losses else ()),
         summary.file_lines(folder, record.files) if made.losses else ("Nothing was written.",),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from lossfill.body.body import Body
     from lossfill.donor.stand import Stand
     from lossfill.frame.frame import Frame
+    from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss
     from lossfill.scan.scan import Scan
 
@@ -93,4 +94,17 @@ def loss_document(loss: Loss) -> Document:
         "expected_error_mm": loss.expected_error_mm,
         "bound_mm": loss.bound_mm,
         "trials": [asdict(trial) for trial in loss.trials],
+    }
+
+
+def crack_document(crack: Crack) -> Document:
+    """Measures of one crack."""
+    return {
+        "length_mm": crack.length_mm,
+        "width_mm": crack.width_mm,
+        "inside": crack.inside,
+        "clock": crack.clock,
+        "angle_deg": crack.angle_deg,
+        "height_mm": crack.height_mm,
+        "path_mm": crack.path_mm.tolist(),
     }

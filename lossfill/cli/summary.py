@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from lossfill.donor.stand import Stand
     from lossfill.form.form import Form
     from lossfill.frame.frame import Frame, Roundness
+    from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss
     from lossfill.pack.record import CheckPart, LossPart
     from lossfill.road import Settings
@@ -113,7 +114,7 @@ def loss_lines(loss: Loss, rule: WayRule) -> Iterator[str]:
     yield from _row("volume", f"{millilitres(loss.volume_ml)} missing")
     thinnest, thickest = loss.thickness_mm
     yield from _row("thickness", f"{thinnest:.1f} to {thickest:.1f} mm")
-    if loss.kind.value == "chip":
+    if loss.kind.value in ("chip", "spall"):
         yield from _row("depth", f"{rounded(loss.depth_mm, 2)} mm below the skin")
     expected, bound = (rounded(max(e, 0.01), 2) for e in (loss.expected_error_mm, loss.bound_mm))
     yield from _row(
@@ -191,6 +192,19 @@ def caution_lines(cautions: Iterable[str]) -> Iterator[str]:
     yield from _list("Take care", cautions)
 
 
+def crack_lines(cracks: tuple[Crack, ...]) -> Iterator[str]:
+    """List the cracks and open seams; they are stuck or run full, and get no piece."""
+    if cracks:
+        yield "Cracks and open seams (no pieces are made for them)"
+    for crack in cracks:
+        side = "inside" if crack.inside else "outside"
+        words = (
+            f"{whole_mm(crack.length_mm)} mm long, about {rounded(crack.width_mm, 2)} mm wide, "
+            f"{side} at {crack.clock}, {whole_mm(crack.height_mm)} mm above the foot"
+        )
+        yield from wrapped(words, "  - ", "    ")
+
+
 def file_lines(folder: Path, files: Iterable[str]) -> Iterator[str]:
     """Say where all files are."""
     yield f"Files in {folder.absolute()}"
@@ -200,7 +214,8 @@ def file_lines(folder: Path, files: Iterable[str]) -> Iterator[str]:
 
 def loss_name(loss: Loss) -> str:
     """Kind of a loss, as a noun."""
-    return "chip" if loss.kind.value == "chip" else f"{loss.kind.value} loss"
+    name = loss.kind.value
+    return name if name in ("chip", "spall") else f"{name} loss"
 
 
 def loss_place(loss: Loss) -> str:

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
-from scipy.sparse import coo_array, csr_array
+from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 from scipy.spatial import cKDTree
 
@@ -143,8 +143,8 @@ def _away_from(walls: _Walls, frame: Frame, losses: tuple[Loss, ...]) -> _Walls:
     turn, shift = frame.vessel_from_scan[:3, :3], frame.vessel_from_scan[:3, 3]
     known = np.concatenate([mesh_from_solid(loss.solid).vertices for loss in losses])
     reach = tol.CRACK_CLEAR_MM
-    way, _ = cKDTree(known @ turn.T + shift).query(walls.points, distance_upper_bound=reach)
-    return walls.some(way > reach)
+    tree = cKDTree(known @ turn.T + shift)
+    return walls.some(np.asarray(tree.query(walls.points, distance_upper_bound=reach)[0]) > reach)
 
 
 def _groups(points: FloatArray, reach_mm: float) -> Iterator[NDArray[np.intp]]:
@@ -158,11 +158,11 @@ def _groups(points: FloatArray, reach_mm: float) -> Iterator[NDArray[np.intp]]:
             yield group
 
 
-def _graph(points: FloatArray, reach_mm: float) -> csr_array:
+def _graph(points: FloatArray, reach_mm: float) -> csr_matrix:
     pairs = cKDTree(points).query_pairs(reach_mm, output_type="ndarray")
     way = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
     n = len(points)
-    return coo_array((np.maximum(way, 1e-9), (pairs[:, 0], pairs[:, 1])), shape=(n, n)).tocsr()
+    return csr_matrix((np.maximum(way, 1e-9), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
 
 
 def _cracks_of(walls: _Walls, frame: Frame, reach_mm: float) -> Iterator[Crack]:
@@ -187,9 +187,9 @@ def _way_through(points: FloatArray, reach_mm: float) -> tuple[FloatArray, BoolA
     graph = _graph(points, reach_mm)
     labels = connected_components(graph, directed=False)[1]
     start = int(np.flatnonzero(labels == np.bincount(labels).argmax())[0])
-    first = dijkstra(graph, directed=False, indices=start)
+    first = dijkstra(graph, directed=False, indices=np.array(start))
     start = int(np.where(np.isfinite(first), first, -1.0).argmax())
-    s, back = dijkstra(graph, directed=False, indices=start, return_predecessors=True)
+    s, back = dijkstra(graph, directed=False, indices=np.array(start), return_predecessors=True)
     here = int(np.where(np.isfinite(s), s, -1.0).argmax())
     if s[here] < 0.5 * tol.CRACK_LENGTH_MM:
         return None

@@ -18,7 +18,7 @@ from lossfill.solids import Solid, checked
 
 
 def find_losses(body: Body, frame: Frame, form: Form) -> tuple[Loss, ...]:
-    """Find every loss of at least 20 mm³ and 0.5 mm depth, the largest first.
+    """Find every loss, the largest first: from 20 mm³ and 0.5 mm depth, spalls from 0.3 mm.
 
     Raises
     ------

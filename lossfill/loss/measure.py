@@ -185,7 +185,7 @@ def _is_crack(faces: _Faces) -> bool:
         return False
     mesh = Mesh(faces.vertices, faces.faces[skin])
     within, _ = cKDTree(beads).query(points_over(mesh, spacing_mm=0.5 * tol.CRACK_WIDTH_MM[1]))
-    return float(within.max()) < 0.5 * tol.CRACK_WIDTH_MM[1] + tol.CRACK_RAGGED_MM
+    return float(np.max(within)) < 0.5 * tol.CRACK_WIDTH_MM[1] + tol.CRACK_RAGGED_MM
 
 
 def _beads(faces: _Faces) -> FloatArray:
@@ -221,7 +221,7 @@ def _slope(faces: _Faces) -> float:
     """How steeply the break falls off from the join, mm of depth per mm of way."""
     breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
     places = points_over(breaks, spacing_mm=0.5 * tol.SPALL_EDGE_MM)
-    way, _ = cKDTree(_beads(faces)).query(places)
+    way = np.asarray(cKDTree(_beads(faces)).query(places)[0])
     near = (way > 0.5 * tol.SPALL_EDGE_MM) & (way < 1.5 * tol.SPALL_EDGE_MM)
     if not near.any():
         return 0.0

@@ -14,6 +14,7 @@ from lossfill.pack.folder import FORMAT_NAME
 from lossfill.pack.record import (
     FORMAT_VERSION,
     CheckPart,
+    CrackPart,
     FillRecord,
     FramePart,
     InputPart,
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from lossfill.donor.stand import Stand
     from lossfill.fill.fill import Check, Fill
     from lossfill.frame.frame import Frame
+    from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss
     from lossfill.road import Design
 
@@ -110,6 +112,7 @@ def make_record(
                 )
                 for loss in sorted(design.losses, key=lambda loss: loss.number)
             ),
+            cracks=tuple(_crack_part(crack) for crack in design.cracks),
             files=tuple(files),
             warnings=design.warnings,
             cautions=CAUTIONS,
@@ -206,6 +209,18 @@ def _loss_part(
         clearance_mm=None if fill is None else fill.clearance_mm,
         check=None if checks is None else _check_part(checks[0]),
         check_3mf=None if checks is None else _check_part(checks[1]),
+    )
+
+
+def _crack_part(crack: Crack) -> CrackPart:
+    return CrackPart(
+        length_mm=crack.length_mm,
+        width_mm=crack.width_mm,
+        inside=crack.inside,
+        clock=crack.clock,
+        angle_deg=crack.angle_deg,
+        height_mm=crack.height_mm,
+        path_mm=tuple((float(x), float(y), float(z)) for x, y, z in crack.path_mm),
     )
 
 

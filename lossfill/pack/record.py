@@ -177,7 +177,7 @@ class LossPart(_Part):
     """
 
     number: int = Field(ge=1, description="1 for the largest by volume")
-    kind: Literal["through", "rim", "foot", "chip", "handle"] = Field(
+    kind: Literal["through", "rim", "foot", "chip", "spall", "handle"] = Field(
         description="what sort of loss"
     )
     clock: str = Field(description="place on a clock seen from above, 12 at angle 0")
@@ -226,6 +226,20 @@ class LossPart(_Part):
         return self
 
 
+class CrackPart(_Part):
+    """A hairline crack or an open seam; it gets no piece."""
+
+    length_mm: Measure = Field(description="length along its mouth")
+    width_mm: Measure = Field(description="width of its mouth, the median along it")
+    inside: bool = Field(
+        description="true where its mouth is in the inner skin alone, false outside and for both"
+    )
+    clock: str = Field(description="place of its middle on a clock seen from above, 12 at angle 0")
+    angle_deg: Measure = Field(description="the same around the axis, counter-clockwise from above")
+    height_mm: Measure = Field(description="height of its middle above the foot")
+    path_mm: tuple[Point, ...] = Field(description="points along its mouth, from end to end")
+
+
 class FillRecord(_Part):
     """The whole record; lengths are mm, volumes ml unless a name says otherwise."""
 
@@ -241,6 +255,9 @@ class FillRecord(_Part):
     )
     losses: tuple[LossPart, ...] = Field(
         description="all that were found, from the largest, with a piece or without"
+    )
+    cracks: tuple[CrackPart, ...] = Field(
+        default=(), description="hairline cracks and open seams, the longest first"
     )
     files: tuple[str, ...] = Field(
         description="all files of this run, this one included: a later run may replace them"

@@ -128,6 +128,7 @@ MADE: Design = stand_in(
     frame=FRAME,
     losses=(LOSS, CHIP),
     fills=FILLS,
+    cracks=(),
 )
 
 WARNINGS = (*SCAN.warnings, *FILLS[0].warnings)
