@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -246,9 +246,10 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
     )
     tell("looking for losses", 0.7)
     in_wall = find_losses(body, frame, form)
-    return form, find_handle_losses(
+    losses, told = find_handle_losses(
         body, frame, form, in_wall, source=settings.form, twin=twin, seed=settings.seed
     )
+    return replace(form, warnings=form.warnings + told), losses
 
 
 def _twin_stood(settings: Settings) -> Twin | None:

@@ -918,6 +918,10 @@ DONOR_GAP_MM = 0.6
 """mm; a donor's point farther outside the body than this shows a gap, or misfit that the cut
 then tells from one."""
 
+DONOR_GAP_SPREADS = 3.0
+"""Spreads of a donor's skin about the body's that it must stand clear, too: of an uneven pot's
+mirror image the sound wall would show gaps."""
+
 DONOR_GAP_MM2 = 12.0
 """mm² of such points at least: the skin over the smallest loss worth a piece."""
 
@@ -1229,5 +1233,6 @@ PATCH_SEEN_SHARE = 0.6
 ATTACHED_AREA_MM2 = 60.0
 """mm² of such surface at least: the stub of a thin handle."""
 
-ATTACHED_GAP_SHARE = 0.1
-"""Share of a gap that must lie off the wall for it to be a handle's."""
+ATTACHED_GAP_SHARE = 0.05
+"""Share of a gap that must lie off the wall for it to be a handle's; of a lost root, most lies in
+the wall."""

@@ -2,9 +2,11 @@
 
 Read in the order in which the work goes: `stand` (which way up), `donor` (what is given), `lay`
 (laid on the body), `form` (all donors of a thing), `expect` (how far to trust one), `lead` (brought
-flush with the skin), `find` (what the body lacks of it), `measure` and `losses` (as losses). `sheets` spans tiles and trays. `handles` does the same for
-what stands off a turned wall: `attached` tells it from the wall, `stub` and `section` measure what
-is left of a bar, `line` and `span` carry it across.
+flush with the skin), `find` (what the body lacks of it), `measure` and `losses` (as losses).
+
+`sheets` spans tiles and trays. `handles` does the same for what stands off a turned wall:
+`attached` tells it from the wall, `stub` and `section` measure what is left of a bar, `line` and
+`span` carry it across.
 """
 
 from lossfill.donor.form import DonorForm, Twin, find_donors

@@ -71,7 +71,7 @@ def find_lacking(
         # As dense as the body's own.
         n = int(np.clip(donor.solid.surface_area() / samples.area_mm2, 1000, tol.DONOR_SAMPLES))
         shown = sample_mesh(mesh_from_solid(donor.solid), n=n, rng=rng)
-        for gap_points in _gaps(shown, tree, surface, link_mm=wall_mm):
+        for gap_points in _gaps(donor, shown, tree, surface, link_mm=wall_mm):
             if wanted is None or wanted(gap_points):
                 found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
     lacking: list[Lacking] = []
@@ -107,13 +107,16 @@ def _trials(
     return tuple(trials)
 
 
-def _gaps(shown: Samples, tree: cKDTree, surface: Surface, *, link_mm: float) -> list[FloatArray]:
+def _gaps(
+    donor: Donor, shown: Samples, tree: cKDTree, surface: Surface, *, link_mm: float
+) -> list[FloatArray]:
     """Gather the points of a donor that stand clear of the body, gap by gap."""
-    far = tree.query(shown.points)[0] > tol.DONOR_GAP_MM
+    clear_mm = max(tol.DONOR_GAP_MM, tol.DONOR_GAP_SPREADS * donor.residual_mm)
+    far = tree.query(shown.points)[0] > clear_mm
     points = shown.points[far]
     if len(points) == 0:
         return []
-    points = points[surface.signed_distance(points) > tol.DONOR_GAP_MM]
+    points = points[surface.signed_distance(points) > clear_mm]
     # Touching cubes reach up to two sides: half a link each.
     link = 0.5 * max(2.5 * float(np.sqrt(shown.area_mm2)), link_mm)
     least = tol.DONOR_GAP_MM2 / shown.area_mm2

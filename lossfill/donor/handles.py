@@ -25,8 +25,10 @@ from lossfill.frame.frame import Frame
 from lossfill.frame.profile import project
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.loss.loss import Loss, LossKind
+from lossfill.loss.measure import clock
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
+from lossfill.solids import mesh_from_solid
 
 
 def find_handle_losses(
@@ -38,8 +40,10 @@ def find_handle_losses(
     source: str | None = None,
     twin: Twin | None = None,
     seed: int = 1,
-) -> tuple[Loss, ...]:
+) -> tuple[tuple[Loss, ...], tuple[str, ...]]:
     """Add to the losses of the wall those of what stands off it; the largest first.
+
+    The second answer tells of stubs whose handle nothing could show.
 
     A loss of the wall that a handle's loss takes in, as at a handle's root, becomes part of it.
 
@@ -55,13 +59,13 @@ def find_handle_losses(
         Where the solid modeller fails.
     """
     if twin is None and not _something_stands_off(frame):
-        return in_wall
+        return in_wall, ()
     parts = attached_parts(body, form)
     # Where all that stands off is whole, nothing of it is known to be missing; but a twin may have
     # more. A knob beside other things may be a stub whose break runs out thin.
     kinds = [part.kind for part in parts]
     if twin is None and "stub" not in kinds and not ("knob" in kinds and len(kinds) > 1):
-        return in_wall
+        return in_wall, ()
     rng = np.random.default_rng(seed)
     samples = sample_body(body, n=tol.DONOR_SAMPLES, rng=rng)
     donors, reasons = _donors(body, frame, form, parts, samples, source=source, twin=twin)
@@ -89,7 +93,26 @@ def find_handle_losses(
         if one.solid.volume() >= tol.LOSS_VOLUME_MM3
     ]
     ordered = sorted((*kept, *found), key=lambda loss: -loss.volume_ml)
-    return tuple(replace(loss, number=k) for k, loss in enumerate(ordered, start=1))
+    numbered = tuple(replace(loss, number=k) for k, loss in enumerate(ordered, start=1))
+    return numbered, _told_of_stubs(parts, found)
+
+
+def _told_of_stubs(parts: tuple[Attached, ...], found: list[Loss]) -> tuple[str, ...]:
+    """A sentence for each stub of a handle that no piece carries on."""
+    pieces = [Surface(mesh_from_solid(loss.solid)) for loss in found]
+    told = []
+    for part in parts:
+        if part.stub is None:
+            continue
+        end = part.stub.end[None]
+        if any(float(piece.distance(end)[0]) < part.stub.width_mm for piece in pieces):
+            continue
+        told.append(
+            f"a handle is broken off at {clock(part.angle_deg)}, {part.height_mm:.0f} mm up, and "
+            "nothing shows how it went on: no piece was made for it; give a scan of a whole one "
+            "of the set with --twin"
+        )
+    return tuple(told)
 
 
 def _something_stands_off(frame: Frame) -> bool:
@@ -138,7 +161,7 @@ def _donors(
 def _stands_off(points: FloatArray, core: Surface) -> bool:
     """Whether a gap's points lie off the wall, enough of them to be more than misfit."""
     off = core.signed_distance(points) > tol.ATTACHED_SHIFT_MM
-    return bool(off.sum() > max(10, tol.ATTACHED_GAP_SHARE * len(points)))
+    return bool(off.sum() > max(20, tol.ATTACHED_GAP_SHARE * len(points)))
 
 
 def _takes_in(lacking: Lacking, loss: Loss) -> bool:

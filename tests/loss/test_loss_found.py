@@ -180,8 +180,8 @@ def test_the_pose_of_the_scan_does_not_matter(seed: int) -> None:
     assert turned.kinds == still.kinds
     for one, other in zip(still.losses, turned.losses, strict=True):
         # The samples fall elsewhere, which moves the form by some 0.01 mm over the skin. Whether
-        # the run-out edge of a chip of 90 mm² passes for skin hangs on single ones: over ten poses its
-        # volume lies 0 to 5 mm³ above the true one, and its middle within 0.8 mm.
+        # the run-out edge of a chip of 90 mm² passes for skin hangs on single ones: over ten poses
+        # its volume lies 0 to 5 mm³ above the true one, and its middle within 0.8 mm.
         chip = one.kind.value == "chip"
         allowed = (0.07 if chip else 0.03) * (one.outer_area_mm2 + one.inner_area_mm2)
         true = min(chunks, key=lambda volume: abs(volume - 1000.0 * one.volume_ml))
