@@ -97,6 +97,7 @@ def bridge(cells: Cells, skin: Skin, gap: BoolArray, *, noise_mm: float) -> Skin
         precision,
         length_mm=tol.BRIDGE_LENGTH_MM,
         deviation_mm=1.0 / (kappa * np.sqrt(4 * np.pi * bending)),
+        free_edge=True,
     )
     return Skin(field, region.astype(np.float64))
 
@@ -139,9 +140,15 @@ def _summed(cells: Cells, values: FloatArray, reach_mm: float) -> FloatArray:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """The region's cells as unknowns, with their membrane stiffness and areas."""
+    """The region's cells as unknowns, with their membrane stiffness and areas.
+
+    Parameters
+    ----------
+    inner : (R, C) cells of the region all of whose neighbours on the skin are in it too
+    """
 
     region: BoolArray
+    inner: BoolArray
     stiffness: sparse.csc_matrix
     area: FloatArray
 
@@ -150,17 +157,31 @@ class _Grid:
         number = np.full(cells.shape, -1, dtype=np.intp)
         number[region] = np.arange(int(region.sum()))
         stiffness, area = _membrane(cells, number)
-        return _Grid(region, stiffness, area)
+        # Past the first and the last row lies the axis, where no skin is left to be missed.
+        rows = np.pad(region, ((1, 1), (0, 0)), mode="edge")
+        around = np.roll(region, 1, axis=1) & np.roll(region, -1, axis=1)
+        return _Grid(region, region & around & rows[:-2] & rows[2:], stiffness, area)
 
     def continue_field(
-        self, values: FloatArray, precision: FloatArray, *, length_mm: float, deviation_mm: float
+        self,
+        values: FloatArray,
+        precision: FloatArray,
+        *,
+        length_mm: float,
+        deviation_mm: float,
+        free_edge: bool = False,
     ) -> FloatArray:
-        """Most probable field given values with a precision each; 0 outside the region."""
+        """Most probable field given values with a precision each; 0 outside the region.
+
+        At the region's edge the field meets it square, which suits one that is gone by then. A
+        free edge may slope as it likes: a span that leans would else be bent back far inwards.
+        """
         kappa = 1.0 / length_mm
         operator = (sparse.diags(kappa**2 * self.area) + self.stiffness).tocsc()
         # The marginal variance of the field is 1 / (4 π κ² τ²) in two dimensions.
         tau_squared = 1.0 / (4 * np.pi * kappa**2 * deviation_mm**2)
-        prior = tau_squared * (operator @ sparse.diags(1.0 / self.area) @ operator)
+        counted = self.inner[self.region] if free_edge else 1.0
+        prior = tau_squared * (operator @ sparse.diags(counted / self.area) @ operator)
         data = precision[self.region]
         matrix = (prior + sparse.diags(data)).tocsc()
         # Positive definite: pivots stay on the diagonal, or the fill-in grows a hundredfold.
