@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.body import make_body
     from lossfill.body.body import Body, Repair
+    from lossfill.donor import DonorForm, Stand
     from lossfill.errors import (
         AlignmentError,
         AmbiguousShapeError,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
         ExportError,
         InputError,
         LossfillError,
+        NoAxisError,
         NotWatertightError,
     )
     from lossfill.fill import make_fill
@@ -33,7 +35,8 @@ if TYPE_CHECKING:
     from lossfill.form.form import Form
     from lossfill.frame import find_frame
     from lossfill.frame.frame import Frame
-    from lossfill.loss import find_losses
+    from lossfill.loss import find_cracks, find_losses
+    from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss, LossKind
     from lossfill.mesh import Mesh
     from lossfill.pack import write_pack
@@ -51,6 +54,7 @@ __all__ = [
     "Check",
     "Crack",
     "Design",
+    "DonorForm",
     "ExportError",
     "Fill",
     "Form",
@@ -60,10 +64,12 @@ __all__ = [
     "LossKind",
     "LossfillError",
     "Mesh",
+    "NoAxisError",
     "NotWatertightError",
     "Repair",
     "Scan",
     "Settings",
+    "Stand",
     "Unit",
     "design",
     "find_cracks",
@@ -84,6 +90,7 @@ _HOME = {
     "Check": "fill.fill",
     "Crack": "loss.cracks",
     "Design": "road",
+    "DonorForm": "donor.form",
     "ExportError": "errors",
     "Fill": "fill.fill",
     "Form": "form.form",
@@ -93,10 +100,12 @@ _HOME = {
     "LossKind": "loss.loss",
     "LossfillError": "errors",
     "Mesh": "mesh",
+    "NoAxisError": "errors",
     "NotWatertightError": "errors",
     "Repair": "body.body",
     "Scan": "scan.scan",
     "Settings": "road",
+    "Stand": "donor.stand",
     "Unit": "scan.scan",
     "design": "road",
     "find_cracks": "loss",

@@ -31,6 +31,7 @@ from vessels import mug
 from lossfill import Settings, design, write_pack
 from lossfill.errors import LossfillError
 from lossfill.form import fit_form
+from lossfill.frame import Frame
 from lossfill.loss import find_losses
 from lossfill.mesh import FloatArray, Mesh, transformed
 from lossfill.road import Design
@@ -122,7 +123,7 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
     plain_of = match_losses(plain, truth.chunks).piece_of_chunk
     rows = []
     for k, cut in enumerate(broken.kinds):
-        own, other = matches.piece_of_chunk[k], plain_of[k]
+        own, plain_own = matches.piece_of_chunk[k], plain_of[k]
         piece = None if own is None else pieces[own]
         rows.append(
             Row(
@@ -133,7 +134,7 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
                 clash_limit_mm3=math.inf if piece is None else piece.clash_limit_mm3,
                 stated_mm=math.nan if piece is None else piece.stated_mm,
                 bound_mm=math.nan if piece is None else piece.bound_mm,
-                plain=truth.score(k, None if other is None else plain[other]),
+                plain=truth.score(k, None if plain_own is None else plain[plain_own]),
                 source=None if piece is None else piece.source,
             )
         )
@@ -205,11 +206,14 @@ def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
 
 def _plain_pieces(made: Design) -> tuple[Mesh, ...]:
     """Pieces of the plain rigid revolve, without clearance, which does not move the skin."""
+    frame = made.frame
+    if not isinstance(frame, Frame):
+        return ()
     try:
-        form = fit_form(made.frame, stiffness=math.inf)
+        form = fit_form(frame, stiffness=math.inf)
         # An infinite stiffness alone still follows the rings and the skin at the joins.
         form = replace(form, field_mm=np.zeros_like(form.field_mm), join=None)
-        losses = find_losses(made.body, made.frame, form)
+        losses = find_losses(made.body, frame, form)
     except LossfillError:
         return ()
     return tuple(mesh_from_solid(loss.solid) for loss in losses)

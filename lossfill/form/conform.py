@@ -180,7 +180,8 @@ class _Grid:
         operator = (sparse.diags(kappa**2 * self.area) + self.stiffness).tocsc()
         # The marginal variance of the field is 1 / (4 π κ² τ²) in two dimensions.
         tau_squared = 1.0 / (4 * np.pi * kappa**2 * deviation_mm**2)
-        counted = self.inner[self.region] if free_edge else 1.0
+        # Not quite free, for of a corner cell without skin nothing else may tell.
+        counted = np.where(self.inner[self.region], 1.0, tol.FREE_EDGE) if free_edge else 1.0
         prior = tau_squared * (operator @ sparse.diags(counted / self.area) @ operator)
         data = precision[self.region]
         matrix = (prior + sparse.diags(data)).tocsc()

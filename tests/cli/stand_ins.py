@@ -158,7 +158,7 @@ class Result:
 
     def __init__(self, made: Design, warnings: tuple[str, ...]) -> None:
         self.settings, self.scan, self.body = made.settings, made.scan, made.body
-        self.frame, self.form = made.frame, made.form
+        self.frame, self.form, self.cracks = made.frame, made.form, made.cracks
         self.losses, self.fills, self.warnings = made.losses, made.fills, warnings
 
 

@@ -88,7 +88,11 @@ def _spanned(
         f"carried {shape} across {size.max():.0f} × {size.min():.0f} mm with least bending; "
         "no relief is carried"
     )
-    return Donor("bridge", solid, plates.residual_mm, says, told.get(degree))
+    error = told.get(degree)
+    if error is not None:
+        # Hidden patches tell of the skins; what is made anew of the edge errs besides.
+        error = float(np.hypot(error, tol.EDGE_ERROR_MM[loss.kind]))
+    return Donor("bridge", solid, plates.residual_mm, says, error)
 
 
 def _sections(sheet: Sheet, outline: Loop, run: Run | None, plates: Plates) -> FloatArray:
