@@ -51,24 +51,21 @@ def vessel_document(
 
 
 def _frame_document(frame: Frame | Stand) -> Document:
-    from lossfill.donor.stand import Stand
-
-    if isinstance(frame, Stand):
-        names: tuple[str, ...] = ("height_mm", "length_mm", "width_mm", "wall_mm")
-        rings: list[Document] = []
-    else:
-        names = (
-            "height_mm",
-            "rim_diameter_mm",
-            "foot_diameter_mm",
-            "wall_mm",
-            "capacity_ml",
-            "residual_mm",
-            "noise_mm",
-            "coverage",
-        )
-        rings = [asdict(level) for level in frame.roundness]
-    measures = {name: getattr(frame, name) for name in names}
+    names = (
+        "height_mm",
+        "length_mm",
+        "width_mm",
+        "rim_diameter_mm",
+        "foot_diameter_mm",
+        "wall_mm",
+        "capacity_ml",
+        "residual_mm",
+        "noise_mm",
+        "coverage",
+    )
+    # A thing without an axis has a length and a width; a turned one has all the rest.
+    measures = {name: getattr(frame, name, None) for name in names}
+    rings = [asdict(level) for level in getattr(frame, "roundness", ())]
     return {"vessel_from_scan": frame.vessel_from_scan.tolist()} | measures | {"roundness": rings}
 
 
@@ -90,6 +87,7 @@ def loss_document(loss: Loss) -> Document:
         "depth_mm": loss.depth_mm,
         "extent_along_mm": loss.extent_along_mm,
         "extent_around_mm": loss.extent_around_mm,
+        "on_wall": loss.on_wall,
         "source": loss.source,
         "expected_error_mm": loss.expected_error_mm,
         "bound_mm": loss.bound_mm,

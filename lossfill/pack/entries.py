@@ -189,6 +189,7 @@ def _loss_part(
         depth_mm=loss.depth_mm,
         extent_along_mm=loss.extent_along_mm,
         extent_around_mm=loss.extent_around_mm,
+        on_wall=loss.on_wall,
         way=advice.way.value,
         way_reason=advice.reason,
         source=loss.source,

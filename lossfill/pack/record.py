@@ -195,6 +195,11 @@ class LossPart(_Part):
     depth_mm: Measure = Field(description="deepest point below the intact skin")
     extent_along_mm: Measure = Field(description="extent along the wall, from foot towards rim")
     extent_around_mm: Measure = Field(description="extent around the wall, on the outside")
+    on_wall: bool = Field(
+        default=True,
+        description="in a turned wall; else, as in a handle or a box, the extents are the longest "
+        "(around) and the next (along)",
+    )
     way: str = Field(description="recommended way to fill it (common practice)")
     way_reason: str = Field(description="the part of the rule that led to it")
     source: str = Field(description="how its form was found: one of those in `trials`")

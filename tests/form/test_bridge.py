@@ -88,7 +88,8 @@ def test_the_error_falls_as_the_fourth_power_of_the_gap(
     truth = SURFACES[name]()
     middle = (slice(40, 41), slice(120, 121))
     wide, narrow = (
-        float(np.abs((bridged(truth, round_gap(width)) - truth)[middle]).max()) for width in (32, 16)
+        float(np.abs((bridged(truth, round_gap(width)) - truth)[middle]).max())
+        for width in (32, 16)
     )
     # The plate is held from the first cell beside the gap on, a cell farther out than the gap's
     # own edge: 9 and 17 mm, or 3.7 times in powers of two.
