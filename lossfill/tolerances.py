@@ -795,6 +795,15 @@ OUTLINE_BEND = 0.02
 PATCHES_CONFORMED = 3
 """Hidden patches of a gap that are also conformed, to state the error of the whole form."""
 
+COPY_ODD_SPREADS = 4.0
+"""Spreads of a copy about the skin past which it shows something else there."""
+
+COPY_ODD_MM = 0.3
+"""mm at least: throwing rings of another phase lie nearer."""
+
+MIRROR_ODD = 0.02
+"""Share of the skin by which a plane may be odder than the best: half a pulled spout."""
+
 SOURCE_CLOSE = 1.1
 """Times the best source's error, before it is led onto the skin, up to which others are led too."""
 

@@ -121,6 +121,11 @@ def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
     planes = [one for one in find_mirrors(cells, skin) if np.isfinite(one.residual_mm)]
     if not planes:
         return Source("mirror", None, "too little is left to find a plane of symmetry")
+    # A residual set by most of the skin says nothing of a spout that has a handle for its image.
+    odd = [_odd_share(cells, skin, one) for one in planes]
+    planes = [
+        one for one, share in zip(planes, odd, strict=True) if share <= min(odd) + tol.MIRROR_ODD
+    ]
     # Of planes that are as good, the one that the loss cuts least has most to show.
     good = [one for one in planes if one.residual_mm <= tol.MIRROR_AS_GOOD * planes[0].residual_mm]
     plane = max(good, key=lambda one: int((image(cells, skin, one).weight > 0)[gap].sum()))
@@ -136,6 +141,15 @@ def _mirror(cells: Cells, skin: Skin, gap: BoolArray) -> Source:
         f"plane at {angle:.1f}°, both sides alike to {plane.residual_mm:.2f} mm",
         copies=True,
     )
+
+
+def _odd_share(cells: Cells, skin: Skin, copy: Copy) -> float:
+    """Share of the skin that a copy shows quite otherwise than it is."""
+    seen = image(cells, skin, copy)
+    both = (skin.weight > 0) & (seen.weight > 0)
+    apart = np.abs(skin.offset_mm - seen.offset_mm)[both]
+    odd = apart > max(tol.COPY_ODD_SPREADS * copy.residual_mm, tol.COPY_ODD_MM)
+    return float(odd.mean()) if len(odd) else 1.0
 
 
 def _relaid(cells: Cells, skin: Skin, copy: Copy, hidden: BoolArray) -> Copy:

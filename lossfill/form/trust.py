@@ -132,17 +132,29 @@ def _shown(cells: Cells, source: Source, elastic: Elastic, skin: Skin, hidden: B
 def _seen(
     cells: Cells, source: Source, elastic: Elastic, skin: Skin, base: FloatArray, hidden: BoolArray
 ) -> _Seen:
-    """What a source makes of hidden cells, and for what share of them it knows anything."""
+    """What a source makes of hidden cells, and of which of them it knows anything."""
     if source.show is None:
-        return _Seen(base, 1.0)
+        return _Seen(base, hidden, 1.0)
     shown = _shown(cells, source, elastic, skin, hidden)
-    return _Seen(follow(cells, shown, base), float((shown.weight > 0)[hidden].mean()))
+    known = hidden & (shown.weight > 0)
+    return _Seen(follow(cells, shown, base), known, float(known.sum() / hidden.sum()))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
+    """A field, and the hidden cells that its source knows.
+
+    Where it knows nothing it is led over to the revolved form: an error there is not its own.
+    """
+
     field: FloatArray
+    known: BoolArray
     share: float
+
+    @property
+    def tells(self) -> bool:
+        """Whether enough of the patch is known to judge the source by."""
+        return self.share >= tol.SOURCE_KNOWN_MIN
 
 
 def _choose(
@@ -172,10 +184,10 @@ def _choose(
             seen = _seen(cells, source, elastic, skin, base, patch)
             shown[source.name].append(seen)
             # One patch is enough to see that a source is out of the running.
-            if asked is None and rms_on(patch, skin, seen.field, cells) > worst:
+            if asked is None and seen.tells and rms_on(seen.known, skin, seen.field, cells) > worst:
                 hopeless.add(source.name)
     trials: list[Trial] = []
-    rough = {name: _rough_errors(cells, skin, few, seen) for name, seen in shown.items()}
+    rough = {name: _rough_errors(cells, skin, seen) for name, seen in shown.items()}
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
     tested = [list(errors.values()) for errors in rough.values() if errors]
     close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
@@ -190,7 +202,7 @@ def _choose(
         errors = list(rough[source.name].values())
         if _rms(errors, noise_mm) <= close:
             errors = [
-                _led_error(cells, skin, gap, few[k], shown[source.name][k].field, noise_mm=noise_mm)
+                _led_error(cells, skin, gap, few[k], shown[source.name][k], noise_mm=noise_mm)
                 for k in rough[source.name]
             ]
         error, worst = _rms(errors, noise_mm) * growth, max(errors, default=noise_mm) * growth
@@ -203,15 +215,9 @@ def _choose(
     return Choice(own, best.source, best.error_mm, best.bound_mm, tuple(trials))
 
 
-def _rough_errors(
-    cells: Cells, skin: Skin, patches: list[BoolArray], seen: list[_Seen]
-) -> dict[int, float]:
+def _rough_errors(cells: Cells, skin: Skin, seen: list[_Seen]) -> dict[int, float]:
     """Error over each patch of which a source knows enough, before it is led onto the skin."""
-    return {
-        k: rms_on(patch, skin, one.field, cells)
-        for k, (patch, one) in enumerate(zip(patches, seen, strict=False))
-        if one.share >= tol.SOURCE_KNOWN_MIN
-    }
+    return {k: rms_on(one.known, skin, one.field, cells) for k, one in enumerate(seen) if one.tells}
 
 
 def _why_not(source: Source, own: BoolArray) -> str:
@@ -233,15 +239,15 @@ def _led_error(
     skin: Skin,
     gap: BoolArray,
     patch: BoolArray,
-    field: FloatArray,
+    seen: _Seen,
     *,
     noise_mm: float,
 ) -> float:
     """Error over a hidden patch of a field that has been led onto the skin about it, mm."""
     led = conform(
-        cells, skin, field, gap=gap | patch, noise_mm=noise_mm, about=patch, texture=False
+        cells, skin, seen.field, gap=gap | patch, noise_mm=noise_mm, about=patch, texture=False
     )
-    return rms_on(patch, skin, led, cells)
+    return rms_on(seen.known, skin, led, cells)
 
 
 def _cost(trial: Trial) -> float:
