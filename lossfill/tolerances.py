@@ -281,6 +281,11 @@ CELL_SAMPLES = 3.0
 ELASTIC_ORDER = 4
 """Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
 
+HARMONIC_HOLD = 0.02
+"""Share of the samples that count as independent where the axis is settled beside the low harmonics,
+which are expected to be as small as below. Without that, with three tenths of a lobed dish gone, the
+harmonics make up for an axis 2 mm off."""
+
 ELASTIC_DEVIATIONS = (0.01, 0.005, 0.004, 0.0015, 0.0006)
 """Expected amplitude of harmonics 0–4 over the vessel's size: both walls of real bowls show 0.1–0.4
 mm of the second, 0.06–0.15 of the third and 0.04 of the fourth on 90–160 mm. The first is how far
@@ -758,6 +763,17 @@ OVAL_MIN = 1.03
 """Longer over shorter diameter from which a vessel counts as oval. Round pots, real and made up,
 have up to 1.02, lobed ones 1.023; what is rounder than this the elastic form follows well."""
 
+OVAL_MIN_HALF = 1.05
+"""The same where little of the turn is left: halves of bowls and mugs whose second harmonic is that of
+thrown pots (1.015 to 1.02) come out with up to 1.047, and with their axis then 1 mm off."""
+
+OVAL_TURN_SEEN = 0.7
+"""Share of the turn with wall left on it, below which that holds."""
+
+OVAL_MIN_LOBED = 1.06
+"""The same for a vessel with lobes: with three tenths of the turn gone they pass for an oval of up to
+1.043 whose axis is 4 mm off; what is really oval by less is among the lobes' own harmonics."""
+
 OVAL_MAX = 1.6
 """The same at most: along the narrow ellipses of a stronger oval the walls of a box pass, too."""
 
@@ -770,6 +786,15 @@ OVAL_ROUNDS = 15
 
 OVAL_SETTLED = 1e-4
 """Radians, or fraction of the radius, by which it moves in its last round: 0.006 mm at 60 mm."""
+
+LOBES_SAMPLES = 9_000
+"""Samples by which a lobed vessel's axis is settled: it then errs by hundredths of a mm."""
+
+LOBES_POSES = 6
+"""Rounds of pose and outline of a lobed vessel at most; its axis starts up to 4 mm off."""
+
+LOBES_SETTLED_MM = 0.02
+"""mm that the pose moves by in its last round."""
 
 OVAL_POSES = 2
 """Rounds of pose and section of an oval; the pose moves by less than 0.01 mm in a third."""
@@ -819,6 +844,17 @@ SOURCE_KNOWN_MIN = 0.7
 SOURCE_PREFERENCE = 1.25
 """Handicap of other sources against revolving: three patches tell less than that apart, and a
 plane or a number of repeats was itself chosen to fit what is left."""
+
+GROWTH_WIDE = 1.5
+"""Times the error is larger where most of the turn or of the skin is gone: hidden patches are
+narrower and do not tell that the axis, too, was found from what is left (two dozen halves and rims
+gone over 216 degrees of made-up bowls and mugs: 0.5 to 3.1, middle 1.4)."""
+
+WIDE_GAP_DEG = 200.0
+"""Width of a gap from which that holds."""
+
+WIDE_GAP_SHARE = 0.35
+"""Share of the skin that a gap takes, from which that holds."""
 
 BOUND_SHARE = 1.6
 """Times the expected error that a bound is at least."""

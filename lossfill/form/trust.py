@@ -191,7 +191,8 @@ def _choose(
     # What is far off before it is led onto the skin is not worth leading: that takes the time.
     tested = [list(errors.values()) for errors in rough.values() if errors]
     close = tol.SOURCE_CLOSE * min((_rms(errors, noise_mm) for errors in tested), default=noise_mm)
-    growth = widened * _growth(elastic, few, rests, own)
+    wide = tol.GROWTH_WIDE if _is_wide(cells, own) else 1.0
+    growth = max(widened, wide) * _growth(elastic, few, rests, own)
     for source in sources:
         why_not = reasons[source.name]
         if not why_not and few and not rough[source.name]:
@@ -258,6 +259,13 @@ def _cost(trial: Trial) -> float:
 
 def _rms(errors: list[float], noise_mm: float) -> float:
     return float(np.sqrt(np.mean(np.square(errors)))) if errors else noise_mm
+
+
+def _is_wide(cells: Cells, own: BoolArray) -> bool:
+    """Whether so much is gone that the axis itself is none too sure."""
+    area = np.broadcast_to(cells.area_mm2[:, None], cells.shape)
+    share = float(area[own].sum() / area.sum())
+    return width_deg(own) > tol.WIDE_GAP_DEG or share > tol.WIDE_GAP_SHARE
 
 
 def _growth(

@@ -10,7 +10,7 @@ from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.frame.axis import fit_axis
 from lossfill.frame.frame import Frame, Roundness
-from lossfill.frame.lobes import find_lobes, lobes_on, roughly_round
+from lossfill.frame.lobes import Lobes, find_lobes, lobes_alone, lobes_on, roughly_round
 from lossfill.frame.measure import (
     capacity_ml,
     foot_diameter_mm,
@@ -93,6 +93,10 @@ _Stood = tuple[Refined, FloatArray, Outline | None, Samples]
 def _stand(samples: Samples, upright: FloatArray, oval: Oval | None) -> _Stood:
     """Settle the vessel, with its outline where it has one."""
     lobes = find_lobes(Outline(oval, None).drawn(samples.moved(upright)))
+    if oval is not None and lobes is not None and oval.ratio < tol.OVAL_MIN_LOBED:
+        plain = find_lobes(samples.moved(upright))
+        if plain is not None:
+            oval, lobes = None, plain
     if oval is None and lobes is None:
         return _stand_round(samples, upright)
     return _stand_outlined(samples, upright, Outline(oval, lobes))
@@ -108,8 +112,12 @@ def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:
 
 def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _Stood:
     """Settle a vessel that is round only once its outline is taken out."""
-    for _ in range(1 if outline.oval is None else tol.OVAL_POSES):
-        rounded = outline.to_round(samples.moved(pose))
+    found: Lobes | None = None
+    few = samples if outline.lobes is None else samples.thinned(tol.LOBES_SAMPLES)
+    for _ in range(tol.OVAL_POSES if outline.lobes is None else tol.LOBES_POSES):
+        if outline.lobes is not None:
+            outline = Outline(outline.oval, lobes_alone(outline.lobes))
+        rounded = outline.to_round(few.moved(pose))
         motion = refine(rounded, first_section(rounded)).moved
         oval, lobes = outline.oval, outline.lobes
         if oval is None:
@@ -117,8 +125,14 @@ def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _St
         else:
             pose, oval = stood(motion @ lifted(oval.draw) @ pose)
         # In the new pose once more, for the lobes were found in the old one.
-        drawn = Outline(oval, None).drawn(samples.moved(pose))
-        outline = Outline(oval, find_lobes(drawn) or lobes)
+        drawn = Outline(oval, None).drawn(few.moved(pose))
+        found = find_lobes(drawn)
+        outline = Outline(oval, found or lobes)
+        if outline.lobes is not None and _hardly(motion, few.points):
+            break
+    if outline.oval is None and found is None:
+        # About its own axis it turns out to have none that the elastic form cannot follow.
+        return _stand_round(samples, pose)
     rounded = outline.to_round(samples.moved(pose))
     refined, lowered = _settle(refine(rounded, first_section(rounded), free=False))
     pose = lowered @ pose
@@ -129,6 +143,13 @@ def _stand_outlined(samples: Samples, pose: FloatArray, outline: Outline) -> _St
         )
         outline = Outline(outline.oval, lobes)
     return refined, pose, outline, outline.to_round(placed)
+
+
+def _hardly(motion: FloatArray, points: FloatArray) -> bool:
+    """Whether a motion moves no point of the vessel by more than is worth another round."""
+    reach = 0.5 * float(np.ptp(points, axis=0).max())
+    turned = float(np.linalg.norm(motion[:3, :3] - np.eye(3)))
+    return float(np.hypot(*motion[:2, 3])) + reach * turned < tol.LOBES_SETTLED_MM
 
 
 def _settle(refined: Refined) -> tuple[Refined, FloatArray]:

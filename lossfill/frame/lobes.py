@@ -115,6 +115,18 @@ def find_lobes(samples: Samples) -> Lobes | None:
     return lobes
 
 
+def lobes_alone(lobes: Lobes) -> Lobes:
+    """The same without the low harmonics: the first is the axis' own, which is to be moved instead.
+
+    With part of the turn gone the others make up for it and would hold the axis where it is.
+    """
+    low = slice(0, 2 * tol.OUTLINE_ORDER)
+    coefficients, scale = lobes.coefficients.copy(), lobes.scale.copy()
+    coefficients[:, :, low] = 0.0
+    scale[low] = 0.0
+    return Lobes(lobes.profile, lobes.orders, coefficients, scale)
+
+
 def lobes_on(profile: Profile, samples: Samples, rounded: Samples, *, like: Lobes) -> Lobes:
     """Refit lobes along the final profile.
 

@@ -84,6 +84,9 @@ def find_oval(samples: Samples, upright: FloatArray) -> tuple[FloatArray, Oval] 
     )
     if best is None or best.miss > tol.OVAL_MISS_MAX**2:
         return None
+    # With half the turn gone an oval is hard to tell from a tilt, and most pots are near round.
+    if best.oval.ratio < tol.OVAL_MIN_HALF and _turn_seen(samples, best) < tol.OVAL_TURN_SEEN:
+        return None
     return best.upright, best.oval
 
 
@@ -196,6 +199,17 @@ def _root(square: FloatArray) -> FloatArray:
     unit = square / np.sqrt(np.linalg.det(square))
     root: FloatArray = (unit + np.eye(2)) / np.sqrt(np.trace(unit) + 2.0)
     return root
+
+
+def _turn_seen(samples: Samples, turn: _Turn) -> float:
+    """Share of the turn about the axis on which any of the wall is left."""
+    matrix = lifted(turn.oval.draw) @ turn.upright
+    x, y = (samples.points @ matrix[:3, :3].T + matrix[:3, 3])[:, :2].T
+    radius = np.hypot(x, y)
+    # The wall lies out there; a handle, which few samples lie on, does not count as the rim.
+    wall = radius > 0.6 * float(np.quantile(radius, 0.9))
+    bins = np.floor(np.degrees(np.arctan2(y, x))[wall] / 10.0)
+    return len(np.unique(bins)) / 36.0
 
 
 def _principal(points: FloatArray) -> list[FloatArray]:

@@ -82,10 +82,11 @@ class _Step:
         p, along, d = samples.points[keep], drop.along[keep], drop.offset_mm[keep]
         _, normal = at(profile, along)
         extra = _motions_and_harmonics(p, normal)
+        hold = _hold(float(np.ptp(profile.points[:, 1])), float(profile.points[:, 0].max()))
         row, n = np.rint(along).astype(np.intp), len(profile.points)
         weights = np.ones(len(d))
         for _ in range(4):
-            shift, motion = _least_squares(row, extra, d, weights, n)
+            shift, motion = _least_squares(row, extra, d, weights, n, len(d) * hold)
             residual = d - shift[row] - extra @ motion
             spread = spread_of(residual) + 1e-6
             weights = belief(residual, spread)
@@ -120,13 +121,30 @@ def _motions_and_harmonics(p: FloatArray, normal: FloatArray) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
+def _hold(height_mm: float, radius_mm: float) -> FloatArray:
+    """What holds the low harmonics to the size that pots have, for each sample; the pose is free.
+
+    Over a wide loss low harmonics and a shift of the axis look much alike.
+    """
+    size = max(height_mm, 2.0 * radius_mm)
+    deviations = size * np.array([tol.ELASTIC_DEVIATIONS[m] for m in _HARMONICS])
+    each = tol.HARMONIC_HOLD * (tol.RESIDUAL_TYPICAL_MM / deviations) ** 2
+    return np.concatenate([np.zeros(4), np.repeat(each, 6)])
+
+
 def _least_squares(
-    row: NDArray[np.intp], extra: FloatArray, d: FloatArray, weights: FloatArray, n: int
+    row: NDArray[np.intp],
+    extra: FloatArray,
+    d: FloatArray,
+    weights: FloatArray,
+    n: int,
+    hold: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Weighted least squares of d = shift[row] + extra · motion.
 
     The shift is one number a profile row; its block of the normal matrix has five diagonals (its
-    weights, and the bending that decides where no sample lies) and is solved first.
+    weights, and the bending that decides where no sample lies) and is solved first. `hold` is the
+    penalty on the square of each number of the motion.
     """
     bands = _bending(n, scale=len(d) / n)
     bands[2] += np.bincount(row, weights, minlength=n)
@@ -135,7 +153,7 @@ def _least_squares(
     right = np.bincount(row, weights * d, minlength=n)
     solved = solveh_banded(bands, np.hstack([mixed, right[:, None]]))
     complement = weighted.T @ extra - mixed.T @ solved[:, :-1]
-    complement += 1e-9 * len(d) * np.eye(extra.shape[1])
+    complement += np.diag(hold) + 1e-9 * len(d) * np.eye(extra.shape[1])
     rest = weighted.T @ d - mixed.T @ solved[:, -1]
     motion = np.asarray(np.linalg.solve(complement, rest), dtype=np.float64)
     shift: FloatArray = solved[:, -1] - solved[:, :-1] @ motion
