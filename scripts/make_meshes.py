@@ -89,7 +89,7 @@ RECIPES = {
     "mug": Recipe(mug, (Cut("hole"),), 150.0, 1, False, 12, edge_mm=1.8),
     "lobed_dish": Recipe(lobed_dish, (Cut("rim", 50.0),), 100.0, 0, False, 13, edge_mm=1.4),
     "fluted_cup": _small(fluted_cup, Cut("rim", 45.0), 100.0, 14, 2.2),
-    "oval_jug": _small(oval_jug, Cut("rim", 40.0), 230.0, 15, 2.3),
+    "oval_jug": _small(oval_jug, Cut("rim", 40.0), 275.0, 15, 2.3),
     "two_handled_cup": _small(two_handled_cup, Cut("handle", 50.0), 0.0, 16),
     "set_bowl": replace(_small(tea_bowl, Cut("rim", 70.0), 60.0, 17, 2.8), twin_seed=18),
     "bottle": replace(_small(bottle, Cut("hole"), 200.0, 19), outside_only=True),
