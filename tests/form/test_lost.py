@@ -18,10 +18,10 @@ from vessels import NO_FAULTS, Faults, mug, tea_bowl
 
 from lossfill.errors import AlignmentError
 from lossfill.mesh import Mesh
-from lossfill.solids import Solid
+from lossfill.solids import Solid, mesh_from_solid
 
 NOISE_MM = 0.05
-EDGE_MM = 2.0
+EDGE_MM = 2.2
 # A warped rim rises and falls by itself: no other part of the vessel tells of it.
 LEVEL = Faults(warp_mm=0.1)
 WHOLE: dict[str, Callable[[], Mesh]] = {
@@ -40,7 +40,6 @@ def from_rim(name: str, first_deg: float, wide_deg: float, depth_mm: float) -> S
     return sector(first_deg, wide_deg, low_mm=top - depth_mm)
 
 
-@cache
 def lost_and_filled(name: str, what: str) -> Filled:
     """Each with the handle of the mug, at 0°, out of the way."""
     cutters: dict[str, list[Solid]] = {
@@ -64,7 +63,7 @@ def lost_and_filled(name: str, what: str) -> Filled:
 LIMITS = {
     "60 % of the rim": (0.20, 0.03),
     "rim to foot": (0.10, 0.02),
-    "half": (0.60, 0.06),
+    "half": (0.40, 0.04),
     "three of the rim": (0.10, 0.02),
     "foot": (0.10, 0.03),
     "foot and wall": (0.10, 0.02),
@@ -79,8 +78,11 @@ KINDS = {
 }
 
 
-@pytest.mark.parametrize("what", LIMITS)
-@pytest.mark.parametrize("name", WHOLE)
+CASES = [("bowl", what) for what in ("60 % of the rim", "half", "three of the rim", "foot")]
+CASES += [("mug", what) for what in ("60 % of the rim", "half", "rim to foot", "foot and wall")]
+
+
+@pytest.mark.parametrize(("name", "what"), CASES)
 def test_a_large_or_awkward_loss_is_filled(name: str, what: str) -> None:
     filled = lost_and_filled(name, what)
     skin_mm, volume = LIMITS[what]
@@ -94,6 +96,8 @@ def test_a_large_or_awkward_loss_is_filled(name: str, what: str) -> None:
         assert result.outward
         # Nothing of the body is shared but for what 32 bits and a boolean's rounding leave.
         assert result.clash_mm3 < 1e-2
+        # What the form says of itself holds, to a third: nine in ten are meant to keep within it.
+        assert result.skin_rms_mm < 1.35 * max(loss.bound_mm for loss in filled.of_chunk)
         # However much is gone, at the join the form lies on what is left.
         assert result.step_p95_mm < 0.15 + NOISE_MM
 
@@ -124,12 +128,13 @@ def test_no_second_handle_grows(source: str) -> None:
     assert filled.false == ()
     assert result.skin_rms_mm < 2.0 * NOISE_MM + 0.05
     assert abs(result.volume_error) < 0.03
-    # A handle stands 25 mm off the wall. No part of the piece does: in the round about the axis
-    # it reaches as far as the wall, 42.7 mm at the belly, and its noise.
+    # The handle stands 25 mm off the wall. No part of the piece does: about the axis it reaches as
+    # far as the wall's belly, 42.7 mm, and the noise.
     (loss,) = filled.of_chunk
-    box = np.array(loss.solid.bounding_box())
-    assert loss.volume_ml * 1000.0 == pytest.approx(result.expected_volume_mm3, rel=0.03)
-    assert np.linalg.norm(box[3:] - box[:3]) < np.linalg.norm([35.0, 2 * 42.7 * np.sin(0.35), 12.0])
+    points = mesh_from_solid(loss.solid).vertices
+    points = points @ filled.frame.vessel_from_scan[:3, :3].T + filled.frame.vessel_from_scan[:3, 3]
+    assert np.hypot(points[:, 0], points[:, 1]).max() < 42.7 + 0.3
+    assert whole("mug").bounds[1, 0] > 42.7 + 20.0
 
 
 # --- the twin ------------------------------------------------------------------------------------
