@@ -428,8 +428,9 @@ FLAKE_SEEN_MM = 0.15
 FLAKE_SHARE = 0.5
 """Share of the limit down to which cells about a flake's deepest belong to it."""
 
-FLAKE_SPREADS = 4.0
-"""Spreads of its row by which the mean must lie low: one place in 30 000 by chance."""
+FLAKE_SPREADS = 3.5
+"""Spreads of its row by which the mean must lie low: one place in 4000 by chance, and few of those
+have a spall's size and edge."""
 
 FLAKE_DEEP_SHARE = 0.12
 """Share of a flake's own depth down to which its cells belong to it: 0.15 mm of 1.2 mm."""
@@ -679,6 +680,18 @@ CRACK_WIDTH_MM = (0.05, 1.6)
 
 CRACK_RAGGED_MM = 0.2
 """mm by which a crack's edges may be ragged in the scan."""
+
+CRACK_VOLUME_MM3 = 2000.0
+"""mm³; a seam of 1.5 mm through a wall of 6 mm and 200 mm long has less."""
+
+CRACK_PLACE_MM2 = 0.1
+"""mm² of skin for each place at which a crack's depth is asked: three across the widest."""
+
+CRACK_PLACES = 4000
+"""Such places at most: enough for a quantile."""
+
+CRACK_DEEP_SHARE = 0.4
+"""Share of the depth of its deepest twentieth from which a place counts as deep."""
 
 CRACK_LENGTH_MM = 8.0
 """mm; a shorter groove is a scratch or a pit."""

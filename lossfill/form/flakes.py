@@ -65,7 +65,8 @@ def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> F
     flake[0] = False
     # About a deep one relief of the pot's own may hang on to it, which is shallow beside it.
     core: BoolArray = flake[labels] & (mean < tol.FLAKE_DEEP_SHARE * lowest[labels])
-    edge = grow(cells, core, tol.CELL_MM) & (mean < -tol.FLAKE_EDGE_SHARE * limit)
+    # The mean alone would blur the edge over the skin beside it.
+    edge = grow(cells, core, tol.CELL_MM) & (np.maximum(mean, sunk) < -tol.FLAKE_EDGE_SHARE * limit)
     return Flakes(core, core | edge)
 
 

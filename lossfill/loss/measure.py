@@ -14,7 +14,7 @@ from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection
 from lossfill.loss.loss import Loss, LossKind
-from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, from_original
 
@@ -40,7 +40,7 @@ class Missing:
         if volume < tol.SPALL_VOLUME_MM3:
             return False
         faces = _Faces.of(self, frame, form)
-        if _is_crack(faces):
+        if volume < tol.CRACK_VOLUME_MM3 and _is_crack(faces):
             return False
         if _is_spall(faces, form):
             return True
@@ -178,17 +178,35 @@ def _depth(faces: _Faces) -> float:
 
 
 def _is_crack(faces: _Faces) -> bool:
-    """Tell an open crack or seam, which is listed but gets no piece, by its width in the skin."""
-    skin = ~faces.is_break
-    beads = _beads(faces)
-    if not skin.any() or not len(beads):
+    """Tell an open crack or seam, which is listed but gets no piece, by its width in the skin.
+
+    A film where the form lies over the skin may hang on to it, so that only what is deep counts.
+    """
+    skin = faces.faces[~faces.is_break]
+    if not len(skin) or len(skin) == len(faces.faces):
         return False
-    within = np.asarray(cKDTree(beads).query(faces.centres[skin])[0])
-    order = np.argsort(within)
-    share = np.cumsum(faces.areas[skin][order])
-    # Three quarters of a strip lie within 3/8 of its width of an edge; films may hang on to it.
-    most = float(within[order][np.searchsorted(share, 0.75 * share[-1])])
-    return most < 0.375 * tol.CRACK_WIDTH_MM[1] + tol.CRACK_RAGGED_MM
+    corners = faces.vertices[skin]
+    areas = faces.areas[~faces.is_break]
+    n = min(round(float(areas.sum()) / tol.CRACK_PLACE_MM2), tol.CRACK_PLACES)
+    # Evenly by area, and by the golden ratio within a triangle.
+    turn = np.arange(max(n, 1)) + 0.5
+    which = np.searchsorted(np.cumsum(areas), turn * (areas.sum() / len(turn)))
+    which = np.minimum(which, len(areas) - 1)
+    u, v = np.sqrt(np.mod(turn * 0.754878, 1.0)), np.mod(turn * 0.569840, 1.0)
+    a, b, c = (corners[which, k] for k in range(3))
+    places = (1 - u)[:, None] * a + (u * (1 - v))[:, None] * b + (u * v)[:, None] * c
+    inwards = unit(np.cross(c - a, b - a))
+    breaks = Surface(Mesh(faces.vertices, faces.faces[faces.is_break]))
+    depth, _ = breaks.along_rays(places, inwards)
+    # None is met where it goes through the wall.
+    deep = np.isinf(depth)
+    if not deep.all():
+        deep |= depth > tol.CRACK_DEEP_SHARE * float(np.quantile(depth[~deep], 0.95))
+    beside = np.concatenate([places[~deep], _beads(faces)])
+    within = np.asarray(cKDTree(beside).query(places[deep])[0])
+    # Three quarters of a strip lie within 3/8 of its width of an edge.
+    most = 0.375 * tol.CRACK_WIDTH_MM[1] + tol.CRACK_RAGGED_MM
+    return float(np.quantile(within, 0.75)) < most
 
 
 def _beads(faces: _Faces) -> FloatArray:

@@ -160,6 +160,7 @@ class Result:
         self.settings, self.scan, self.body = made.settings, made.scan, made.body
         self.frame, self.form, self.cracks = made.frame, made.form, made.cracks
         self.losses, self.fills, self.warnings = made.losses, made.fills, warnings
+        self.cracks = made.cracks
 
 
 def record_of(made: Design, *, pictures: bool = False) -> FillRecord:
