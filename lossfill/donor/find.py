@@ -17,7 +17,7 @@ from lossfill.donor.expect import Expected, expect
 from lossfill.donor.lead import Led, lead
 from lossfill.form.choice import Choice, Trial
 from lossfill.frame.samples import Samples, sample_mesh
-from lossfill.loss.faces import Faces, break_depth_mm, join_edges
+from lossfill.loss.faces import Faces, break_depth_mm, ends_in_an_edge
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, mesh_from_solid, solid_from_mesh
@@ -177,34 +177,11 @@ def _is_loss(part: Solid, form_here: Solid, led: Led, samples: Samples, donor: D
         return False
     if break_depth_mm(faces) < max(tol.LOSS_DEPTH_MM, tol.DONOR_DEPTH_SPREADS * led.spread_mm):
         return False
-    return donor.error_mm is not None or donor.source == "twin" or _broken_edge(faces, samples)
-
-
-def _broken_edge(faces: Faces, samples: Samples) -> bool:
-    """Tell whether the body's skin ends in an edge about the part.
-
-    Where a donor has a knob that this body never had, the body's skin runs on beneath it; where
-    something broke off, skin and break meet at an edge.
-    """
-    ends = faces.vertices[join_edges(faces)]
-    if len(ends) == 0:
-        return False
-    middles = ends.mean(axis=1)
-    middles = middles[:: max(1, len(middles) // tol.JOIN_PLACES)]
-    centres, vectors = faces.centres[faces.is_break], -faces.vectors[faces.is_break]
-    near_break = cKDTree(centres).query_ball_point(middles, tol.BROKEN_EDGE_MM)
-    near_skin = cKDTree(samples.points).query_ball_point(middles, 2.0 * tol.BROKEN_EDGE_MM)
-    off_break = np.asarray(cKDTree(centres).query(samples.points)[0])
-    known, sharp = 0, 0
-    for at_break, at_skin in zip(near_break, near_skin, strict=True):
-        beyond = [k for k in at_skin if off_break[k] > 0.5 * tol.BROKEN_EDGE_MM]
-        if not at_break or not beyond:
-            continue
-        one, other = vectors[at_break].sum(axis=0), samples.calm_normals[beyond].sum(axis=0)
-        size = np.linalg.norm(one) * np.linalg.norm(other)
-        known += 1
-        sharp += int(float(one @ other) < tol.BROKEN_EDGE_COSINE * size)
-    return known > 0 and sharp > tol.BROKEN_EDGE_SHARE * known
+    return (
+        donor.error_mm is not None
+        or donor.source == "twin"
+        or ends_in_an_edge(faces, samples.points, samples.calm_normals)
+    )
 
 
 def _box(points: FloatArray, margin_mm: float) -> Solid:

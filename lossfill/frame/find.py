@@ -8,6 +8,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
+from lossfill.errors import NoAxisError
 from lossfill.frame.axis import fit_axis
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.lobes import Lobes, find_lobes, lobes_alone, lobes_on, roughly_round
@@ -97,9 +98,15 @@ def _stand(samples: Samples, upright: FloatArray, oval: Oval | None) -> _Stood:
         plain = find_lobes(samples.moved(upright))
         if plain is not None:
             oval, lobes = None, plain
-    if oval is None and lobes is None:
+    if lobes is not None:
+        try:
+            return _stand_outlined(samples, upright, Outline(oval, lobes))
+        except NoAxisError:
+            # Lobes on which nothing can stand were waves of a broken rim.
+            pass
+    if oval is None:
         return _stand_round(samples, upright)
-    return _stand_outlined(samples, upright, Outline(oval, lobes))
+    return _stand_outlined(samples, upright, Outline(oval, None))
 
 
 def _stand_round(samples: Samples, upright: FloatArray) -> _Stood:

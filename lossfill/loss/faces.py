@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
@@ -83,6 +84,42 @@ def join_edges(faces: Faces) -> NDArray[np.int64]:
     mixed = broken[first] != broken[second]
     result: NDArray[np.int64] = edges[first[mixed]].astype(np.int64)
     return result
+
+
+def ends_in_an_edge(faces: Faces, points: FloatArray, vectors: FloatArray) -> bool:
+    """Tell whether the body's skin ends in an edge about a missing part.
+
+    Where something broke off, skin and break meet at an edge. Where the form only strays from a
+    body that is whole, or shows a knob that this one never had, the body's skin runs on beneath.
+
+    Parameters
+    ----------
+    points, vectors : (N, 3) places on the body's surface about the part and their normals, or
+        area vectors
+    """
+    ends = faces.vertices[join_edges(faces)]
+    if len(ends) == 0:
+        return False
+    middles = ends.mean(axis=1)
+    middles = middles[:: max(1, len(middles) // tol.JOIN_PLACES)]
+    centres, inward = faces.centres[faces.is_break], -faces.vectors[faces.is_break]
+    breaks = cKDTree(centres)
+    near_break = breaks.query_ball_point(middles, tol.BROKEN_EDGE_MM)
+    off_break = np.asarray(breaks.query(points)[0])
+    beyond = off_break > 0.5 * tol.BROKEN_EDGE_MM
+    points, vectors = points[beyond], vectors[beyond]
+    if len(points) == 0:
+        return True
+    near_skin = cKDTree(points).query_ball_point(middles, 2.0 * tol.BROKEN_EDGE_MM)
+    known, sharp = 0, 0
+    for at_break, at_skin in zip(near_break, near_skin, strict=True):
+        if not at_break or not at_skin:
+            continue
+        one, other = inward[at_break].sum(axis=0), vectors[at_skin].sum(axis=0)
+        size = np.linalg.norm(one) * np.linalg.norm(other)
+        known += 1
+        sharp += int(float(one @ other) < tol.BROKEN_EDGE_COSINE * size)
+    return known > 0 and sharp > tol.BROKEN_EDGE_SHARE * known
 
 
 def join_length_mm(faces: Faces) -> float:

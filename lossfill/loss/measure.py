@@ -13,10 +13,17 @@ from lossfill.form.choice import Choice
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Projection
+from lossfill.loss.faces import (
+    Faces,
+    break_depth_mm,
+    ends_in_an_edge,
+    join_edges,
+    join_length_mm,
+)
 from lossfill.loss.loss import Loss, LossKind
-from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, points_over, unit
 from lossfill.nearest import Surface
-from lossfill.solids import Solid, from_original
+from lossfill.solids import Solid, mesh_from_solid
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +46,7 @@ class Missing:
         volume = self.solid.volume()
         if volume < tol.SPALL_VOLUME_MM3:
             return False
-        faces = _Faces.of(self, frame, form)
+        faces = _Faces.on_form(self, frame, form)
         if volume < tol.CRACK_VOLUME_MM3 and _is_crack(faces):
             return False
         if _is_spall(faces, form):
@@ -47,49 +54,49 @@ class Missing:
         if volume < tol.LOSS_VOLUME_MM3 or _must_be_spall(faces, form):
             return False
         # What goes through the wall is a loss however thin the wall.
-        return _goes_through(faces, frame, form) or _depth(faces) >= tol.LOSS_DEPTH_MM
+        if _goes_through(faces, frame, form):
+            return True
+        return break_depth_mm(faces) >= tol.LOSS_DEPTH_MM and self._ends_in_an_edge()
+
+    def _ends_in_an_edge(self) -> bool:
+        """Whether the body's skin about the part ends in an edge: else the form merely strays."""
+        faces = Faces.of(self.solid, self.form_here)
+        mesh = mesh_from_solid(self.body_here)
+        vectors, centres = face_vectors(mesh), mesh.vertices[mesh.faces].mean(axis=1)
+        reach = 2.0 * tol.BROKEN_EDGE_MM
+        low, high = faces.vertices.min(axis=0) - reach, faces.vertices.max(axis=0) + reach
+        near = ((centres > low) & (centres < high)).all(axis=1)
+        return ends_in_an_edge(faces, centres[near], vectors[near])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Faces:
-    """The triangles of a missing part, seen in the vessel's frame."""
+class _Faces(Faces):
+    """The triangles of a missing part in the vessel's frame, and where on its form they lie."""
 
-    vertices: FloatArray
-    faces: IntArray
-    areas: FloatArray
-    centres: FloatArray
     angle: FloatArray
     drop: Projection
     round_angle: FloatArray
-    is_break: BoolArray
 
     @staticmethod
-    def of(missing: Missing, frame: Frame, form: Form) -> _Faces:
-        raw = missing.solid.to_mesh64()
-        faces = raw.tri_verts.astype(np.int32)
-        moved = raw.vert_properties[:, :3] @ frame.vessel_from_scan[:3, :3].T
-        vertices = moved + frame.vessel_from_scan[:3, 3]
-        corners = vertices[faces]
-        cross = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        areas = np.linalg.norm(cross, axis=1)
-        centres = corners.mean(axis=1)
-        normals = cross / np.maximum(areas, 1e-300)[:, None]
-        drop, round_angle = form.locate(centres, normals)
+    def on_form(missing: Missing, frame: Frame, form: Form) -> _Faces:
+        faces = Faces.of(missing.solid, missing.form_here, frame.vessel_from_scan)
+        drop, round_angle = form.locate(faces.centres, unit(faces.vectors))
+        angle = np.mod(np.arctan2(faces.centres[:, 1], faces.centres[:, 0]), 2 * np.pi)
         return _Faces(
-            vertices,
-            faces,
-            areas,
-            centres,
-            np.mod(np.arctan2(centres[:, 1], centres[:, 0]), 2 * np.pi),
+            faces.vertices,
+            faces.faces,
+            faces.vectors,
+            faces.centres,
+            faces.is_break,
+            angle,
             drop,
             round_angle,
-            ~from_original(raw, missing.form_here.original_id(), len(faces)),
         )
 
 
 def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     """Measure one missing part."""
-    faces = _Faces.of(missing, frame, form)
+    faces = _Faces.on_form(missing, frame, form)
     skin = ~faces.is_break
     inner = skin & (faces.drop.along < form.profile.lip)
     outer = skin & ~inner
@@ -99,7 +106,7 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
     height = float(np.average(faces.centres[skin, 2], weights=faces.areas[skin]))
     centre = np.average(faces.centres, axis=0, weights=faces.areas)
     choice = _choice(faces, form)
-    join_length = _join_length(faces)
+    join_length = join_length_mm(faces)
     outer_area, inner_area = (float(faces.areas[side].sum()) for side in (outer, inner))
     edge = 0.0
     if not _goes_through(faces, frame, form):
@@ -118,7 +125,7 @@ def measure(missing: Missing, frame: Frame, form: Form, *, number: int) -> Loss:
         break_area_mm2=float(faces.areas[faces.is_break].sum()),
         join_length_mm=join_length,
         thickness_mm=_thickness(faces, inner, outer, missing, frame, form),
-        depth_mm=_depth(faces),
+        depth_mm=break_depth_mm(faces),
         extent_along_mm=max(_extent_along(faces, side, form) for side in (inner, outer)),
         extent_around_mm=around_rad * outside_r,
         angle_deg=float(np.degrees(angle)),
@@ -167,16 +174,6 @@ def _goes_through(faces: _Faces, frame: Frame, form: Form) -> bool:
     return min(sides) > tol.THROUGH_AREA_MM2
 
 
-def _depth(faces: _Faces) -> float:
-    """Distance of the break's deepest place from the new skin, mm."""
-    if faces.is_break.all() or not faces.is_break.any():
-        return 0.0
-    skin = Surface(Mesh(faces.vertices, faces.faces[~faces.is_break]))
-    breaks = Mesh(faces.vertices, faces.faces[faces.is_break])
-    places = points_over(breaks, spacing_mm=tol.DEPTH_SPACING_MM)
-    return float(np.quantile(skin.distance(places), 0.99))
-
-
 def _is_crack(faces: _Faces) -> bool:
     """Tell an open crack or seam, which is listed but gets no piece, by its width in the skin.
 
@@ -211,7 +208,7 @@ def _is_crack(faces: _Faces) -> bool:
 
 def _beads(faces: _Faces) -> FloatArray:
     """Points along the join, (N, 3), no farther apart than half an edge of the scan."""
-    ends = faces.vertices[_join_edges(faces)]
+    ends = faces.vertices[join_edges(faces)]
     return np.concatenate([ends[:, 0], ends[:, 1], ends.mean(axis=1)])
 
 
@@ -235,7 +232,7 @@ def _is_spall(faces: _Faces, form: Form) -> bool:
         return False
     if float(faces.areas[~faces.is_break].sum()) < tol.SPALL_AREA_MM2:
         return False
-    return _depth(faces) >= tol.SPALL_DEPTH_MM and _slope(faces) >= tol.SPALL_SLOPE
+    return break_depth_mm(faces) >= tol.SPALL_DEPTH_MM and _slope(faces) >= tol.SPALL_SLOPE
 
 
 def _slope(faces: _Faces) -> float:
@@ -286,24 +283,6 @@ def _edge_share(join_length_mm: float, skin_mm2: float) -> float:
     return min(1.0, tol.EDGE_MM * join_length_mm / skin_mm2) if skin_mm2 > 0 else 1.0
 
 
-def _join_length(faces: _Faces) -> float:
-    """Length of the edges between a skin triangle and a break triangle, mm."""
-    ends = faces.vertices[_join_edges(faces)]
-    return float(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1).sum())
-
-
-def _join_edges(faces: _Faces) -> IntArray:
-    """Vertices of the edges between a skin triangle and a break triangle, (E, 2)."""
-    f = faces.faces
-    edges = np.sort(np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]]), axis=1)
-    broken = np.tile(faces.is_break, 3)
-    key = edges[:, 0].astype(np.int64) * len(faces.vertices) + edges[:, 1]
-    order = np.argsort(key, kind="stable")
-    first, second = order[::2], order[1::2]
-    result: IntArray = edges[first[broken[first] != broken[second]]]
-    return result
-
-
 def _thickness(
     faces: _Faces,
     inner: BoolArray,
@@ -322,7 +301,7 @@ def _thickness(
     # Over the lip the other side is round the corner; measured there, every wall would be thin.
     below = here & (from_lip > zone)
     here = below if below.any() else here
-    whole = _Faces.of(replace(missing, solid=missing.form_here), frame, form)
+    whole = _Faces.on_form(replace(missing, solid=missing.form_here), frame, form)
     # The crop's own flat faces do not face as the skin does.
     skin = whole.drop.agreement > tol.SKIN_AGREEMENT
     is_inner = whole.drop.along < form.profile.lip
