@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
-from lossfill.donor.stub import Stub, _neighbours, find_stub, march
+from lossfill.donor.stub import Stub, find_stub, march, neighbours
 from lossfill.form.close import close_turn
 from lossfill.form.form import Form, place_on_form
 from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, transformed, unit
@@ -127,7 +127,7 @@ def _roots(mesh: Mesh, cut: BoolArray) -> list[BoolArray]:
     if not cut.any():
         return []
     where = np.flatnonzero(cut)
-    label = connected_components(_neighbours(mesh)[where][:, where], directed=False)[1]
+    label = connected_components(neighbours(mesh)[where][:, where], directed=False)[1]
     size = np.linalg.norm(face_vectors(mesh)[where], axis=1)
     area = np.bincount(label, size)
     roots = []

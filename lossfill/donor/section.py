@@ -67,7 +67,7 @@ def cut_section(mesh: Mesh, point: FloatArray, normal: FloatArray) -> Section | 
     names, at = np.unique(np.concatenate(keys), return_inverse=True)
     a, b = at[: len(faces)], at[len(faces) :]
     graph = coo_array((np.ones(len(a)), (a, b)), shape=(len(names), len(names)))
-    label = connected_components(graph, directed=False)[1][a]
+    label = connected_components(graph, directed=False)[1][a].astype(np.intp)
     return _nearest(segments, label, faces, point, normal)
 
 

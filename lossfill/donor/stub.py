@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse import coo_array, diags_array
+from scipy.sparse import coo_array, csr_array, diags_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.donor.section import Section, cut_section, radii
@@ -22,8 +22,6 @@ class Stub:
     ----------
     point : (3,) middle of the last section that the break does not touch, scan coordinates, mm
     tangent : (3,) unit, out of the stub into the gap
-    curvature : (3,) 1/mm, towards the centre of the bend
-    curvature_error : 1/mm, standard error of either part of it
     end : (3,) middle of the break
     area_mm2 : of the sections
     length_mm : of sound bar behind `point` that was measured
@@ -38,8 +36,6 @@ class Stub:
 
     point: FloatArray
     tangent: FloatArray
-    curvature: FloatArray
-    curvature_error: float
     end: FloatArray
     area_mm2: float
     length_mm: float
@@ -120,38 +116,33 @@ def find_stub(mesh: Mesh, root: BoolArray, path: March) -> Stub | None:
     step = tol.STUB_STEP * width
     centres = np.array([s.centre for s in path.sections])
     sound = [not (touched[s.faces].any() or rooted[s.faces].any()) for s in path.sections]
-    near = [k for k in np.flatnonzero(sound) if path.sections[k].area_mm2 > 0.5 * area]
+    near = [k for k in np.flatnonzero(sound) if path.sections[int(k)].area_mm2 > 0.5 * area]
     if not near:
         return None
     # Cut again, square to a line fitted to the middles, and finer; twice settles it.
-    point = centres[near[-1]]
-    tangent = unit(point - centres[max(near[-1] - 4, 0)]) if near[-1] else normal
+    last = int(near[-1])
+    point = centres[last]
+    tangent = unit(point - centres[max(last - 4, 0)]) if last else normal
     line = np.array([point, tangent, np.zeros(3)])
-    low, high = -tol.STUB_WINDOW * width, 0.0
     for _ in range(3):
-        cuts = _sound_cuts(mesh, line, (low, high + width), step, touched, rooted, area)
+        cuts = _sound_cuts(
+            mesh, line, (-tol.STUB_WINDOW * width, width), step, touched, rooted, area
+        )
         if len(cuts) < 4:
             return None
         ways = np.array([way for way, _ in cuts])
         middles = np.array([section.centre for _, section in cuts])
-        line, spread = _fit_line(ways, middles)
-        low, high = -tol.STUB_WINDOW * width, 0.0
+        line = _fit_line(ways, middles)
     length = float(-ways.min())
     if length < tol.STUB_SHORTEST * width:
         return None
-    return _measured(cuts, line, spread, end, length)
+    return _measured(cuts, line, end, length)
 
 
-def _fit_line(ways: FloatArray, middles: FloatArray) -> tuple[FloatArray, float]:
-    """Parabola through sections' middles, its way from the last of them on, and their scatter."""
-    s = ways - ways.max()
-    terms = s[:, None] ** np.arange(3)
-    found, *_ = np.linalg.lstsq(terms, middles, rcond=None)
-    off = middles - terms @ found
-    # Along the line a middle cannot stray, so that two of three directions scatter.
-    spread = float(np.sqrt((off**2).sum() / max(2 * (len(s) - 3), 1)))
-    found /= np.array([[1.0], [1.0], [1.0]])
-    return found, spread
+def _fit_line(ways: FloatArray, middles: FloatArray) -> FloatArray:
+    """Parabola through sections' middles, its way counted from the first cut on."""
+    found, *_ = np.linalg.lstsq((ways - ways.max())[:, None] ** np.arange(3), middles, rcond=None)
+    return np.asarray(found)
 
 
 def _sound_cuts(
@@ -174,9 +165,10 @@ def _sound_cuts(
             or rooted[section.faces].any()
             or not 0.5 * area < section.area_mm2 < 2.0 * area
         )
-        if bad and cuts:
-            break
-        if not bad and section is not None:
+        if bad:
+            if cuts:
+                break
+        elif section is not None:
             cuts.append((float(way), section))
             if cuts[0][0] - way > -span[0]:
                 break
@@ -186,14 +178,11 @@ def _sound_cuts(
 def _measured(
     cuts: list[tuple[float, Section]],
     line: FloatArray,
-    spread: float,
     end: FloatArray,
     length: float,
 ) -> Stub:
     speed = float(np.linalg.norm(line[1]))
     tangent = line[1] / speed
-    bend = 2.0 * line[2] / speed**2
-    bend = bend - (bend @ tangent) * tangent
     side = np.eye(3)[np.argmin(np.abs(tangent))]
     side = unit(side - (side @ tangent) * tangent)
     ways = np.array([way for way, _ in cuts])
@@ -208,13 +197,9 @@ def _measured(
         found.append(radius)
         shares.append(share)
     radius, taper, scatter = _tapered(ways, np.array(found))
-    # Of the second term of a parabola through n even steps over a length, from its variance.
-    error = 2.0 * spread * np.sqrt(180.0 / max(len(cuts), 4)) / max(length, 1e-9) ** 2
     return Stub(
         point=line[0],
         tangent=tangent,
-        curvature=bend,
-        curvature_error=float(error),
         end=end,
         area_mm2=float(np.median([section.area_mm2 for _, section in cuts])),
         length_mm=length * speed,
@@ -248,7 +233,7 @@ def _break_face(
     if len(full) < 3:
         return None
     last = path.sections[full[-1]]
-    area = float(np.median(areas[full[-min(len(full), 8) :]]))
+    area = float(np.median(areas[full[-min(len(full), 3) :]]))
     width = float(np.sqrt(area))
     normal = unit(last.centre - path.sections[full[max(len(full) - 4, 0)]].centre)
     along = normal
@@ -257,9 +242,13 @@ def _break_face(
     calm = _calm_normals(mesh, vectors, width)
     here = np.linalg.norm(middles - last.centre, axis=1) < 2.0 * width
     here &= ((middles - last.centre) @ along > -1.5 * width) & ~root
+    # Along a bent bar the skin, too, may face as an oblique break does, but never ahead.
+    ahead = (calm * _tangents_by(path.sections[: full[-1] + 1], middles)).sum(
+        axis=1
+    ) > tol.STUB_AHEAD
     patch = np.zeros(len(vectors), dtype=np.bool_)
     for _ in range(3):
-        patch = _largest(mesh, here & (calm @ normal > tol.STUB_FACING), vectors)
+        patch = _largest(mesh, here & ahead & (calm @ normal > tol.STUB_FACING), vectors)
         if not patch.any():
             return None
         normal = unit(vectors[patch].sum(axis=0))
@@ -275,9 +264,18 @@ def _break_face(
     return patch, end, normal, area
 
 
+def _tangents_by(sections: tuple[Section, ...], places: FloatArray) -> FloatArray:
+    """Direction of the bar at the whole section nearest to each place, (N, 3)."""
+    centres = np.array([section.centre for section in sections])
+    # The last of them may already be cut into by the break, and its middle lie askew.
+    inner = centres[: max(len(centres) - 1, 2)]
+    tangents = unit(np.gradient(inner, axis=0))
+    return np.asarray(tangents[cKDTree(inner).query(places)[1]])
+
+
 def _calm_normals(mesh: Mesh, vectors: FloatArray, width: float) -> FloatArray:
     """Normals averaged over about a tenth of the bar's width, so that noise does not tilt them."""
-    graph = _neighbours(mesh)
+    graph = neighbours(mesh)
     edge = float(np.sqrt(np.linalg.norm(vectors, axis=1).mean() * 4 / np.sqrt(3)))
     rounds = int(np.clip(round((0.1 * width / edge) ** 2), 0, 12))
     calm = vectors
@@ -286,7 +284,7 @@ def _calm_normals(mesh: Mesh, vectors: FloatArray, width: float) -> FloatArray:
     return unit(calm)
 
 
-def _neighbours(mesh: Mesh) -> coo_array:
+def neighbours(mesh: Mesh) -> csr_array:
     """Adjacency of triangles over their edges, (F, F)."""
     n = len(mesh.faces)
     pairs = np.sort(
@@ -306,7 +304,7 @@ def _largest(mesh: Mesh, chosen: BoolArray, vectors: FloatArray) -> BoolArray:
     if not chosen.any():
         return chosen
     keep = diags_array(chosen.astype(float))
-    label = connected_components(keep @ _neighbours(mesh) @ keep, directed=False)[1]
+    label = connected_components(keep @ neighbours(mesh) @ keep, directed=False)[1]
     size = np.bincount(label, np.linalg.norm(vectors, axis=1) * chosen)
     result: BoolArray = (label == int(size.argmax())) & chosen
     return result
@@ -320,8 +318,3 @@ def _beside(mesh: Mesh, chosen: BoolArray, *, rings: int = 1) -> BoolArray:
         touched[mesh.faces[result]] = True
         result = np.asarray(touched[mesh.faces].any(axis=1))
     return result
-
-
-def nearest_face_area(vectors: FloatArray, chosen: NDArray[np.bool_]) -> float:
-    """Area of the chosen triangles, mm²."""
-    return float(np.linalg.norm(vectors[chosen], axis=1).sum())
