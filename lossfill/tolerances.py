@@ -428,12 +428,18 @@ FLAKE_SEEN_MM = 0.15
 FLAKE_SHARE = 0.5
 """Share of the limit down to which cells about a flake's deepest belong to it."""
 
-FLAKE_SPREADS = 3.5
-"""Spreads of its row by which the mean must lie low: one place in 4000 by chance, and few of those
-have a spall's size and edge."""
+FLAKE_SPREADS = 5.0
+"""Spreads of its row, less that of a smooth skin, by which the mean must lie low: sandy clay with
+0.12 mm RMS of texture has dips of 4."""
 
-FLAKE_DEEP_SHARE = 0.12
-"""Share of a flake's own depth down to which its cells belong to it: 0.15 mm of 1.2 mm."""
+FLAKE_SMOOTH_MM = 0.012
+"""mm; spread of the mean that scanner's noise and rings leave on a glazed skin."""
+
+FLAKE_ASIDE = 4.0
+"""Spreads off its surroundings at which a cell has no say in where they are."""
+
+FLAKE_DEEP_SHARE = 0.16
+"""Share of a flake's own depth down to which its cells belong to it: 0.2 mm of 1.2 mm."""
 
 FLAKE_EDGE_SHARE = 0.4
 """The same in the cell about them, which the form would follow down into a deep spall."""

@@ -66,7 +66,11 @@ def find_flakes(cells: Cells, profile: Profile, seen: Skin, gap: BoolArray) -> F
     # About a deep one relief of the pot's own may hang on to it, which is shallow beside it.
     core: BoolArray = flake[labels] & (mean < tol.FLAKE_DEEP_SHARE * lowest[labels])
     # The mean alone would blur the edge over the skin beside it.
-    edge = grow(cells, core, tol.CELL_MM) & (np.maximum(mean, sunk) < -tol.FLAKE_EDGE_SHARE * limit)
+    low = np.maximum(mean, sunk) < -tol.FLAKE_EDGE_SHARE * limit
+    core &= low | ~grow(cells, ~core, tol.CELL_MM)
+    # The edge of what is a gap without this is looked for by single samples.
+    known = np.bincount(labels[gap], minlength=n + 1) > 0
+    edge = grow(cells, core & ~known[labels], tol.CELL_MM) & low
     return Flakes(core, core | edge)
 
 
@@ -82,7 +86,7 @@ def _below_surroundings(cells: Cells, seen: Skin, gap: BoolArray) -> FloatArray:
     for _ in range(tol.FLAKE_ROUNDS):
         sunk = offset - blur(cells, offset, trusted, tol.FLAKE_SURROUNDINGS_MM)
         # What sticks out of the surroundings or lies below them has no say in where they are.
-        trusted = there & ~gap & (np.abs(sunk) < tol.FLAKE_SPREADS * spread_of(sunk[trusted]))
+        trusted = there & ~gap & (np.abs(sunk) < tol.FLAKE_ASIDE * spread_of(sunk[trusted]))
     return np.where(there, sunk, 0.0)
 
 
@@ -94,7 +98,7 @@ def _limit(cells: Cells, mean: FloatArray, there: BoolArray) -> FloatArray:
         if len(values) > tol.FLAKE_ROW_CELLS:
             # By the low side: glaze may stand on the skin in drips, and a drip is no dip.
             low, middle = np.quantile(values, [0.1, 0.5])
-            strays[row] = tol.FLAKE_SPREADS * float(middle - low) / 1.28
+            strays[row] = tol.FLAKE_SPREADS * (float(middle - low) / 1.28 - tol.FLAKE_SMOOTH_MM)
     result: FloatArray = np.maximum(tol.FLAKE_SEEN_MM, maximum_filter1d(strays, 5))
     return result
 
