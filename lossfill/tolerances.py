@@ -282,9 +282,9 @@ ELASTIC_ORDER = 4
 """Highest elastic harmonic; measured on real bowls, higher ones gain nothing."""
 
 HARMONIC_HOLD = 0.02
-"""Share of the samples that count as independent where the axis is settled beside the low harmonics,
-which are expected to be as small as below. Without that, with three tenths of a lobed dish gone, the
-harmonics make up for an axis 2 mm off."""
+"""Share of the samples that count as independent where the axis is settled beside the low
+harmonics, which are expected to be as small as below. Without that, with three tenths of a lobed
+dish gone, the harmonics make up for an axis 2 mm off."""
 
 ELASTIC_DEVIATIONS = (0.01, 0.005, 0.004, 0.0015, 0.0006)
 """Expected amplitude of harmonics 0–4 over the vessel's size: both walls of real bowls show 0.1–0.4
@@ -352,8 +352,8 @@ TURN_AS_GOOD = 0.05
 """The same by which a finer repeat may be worse than a coarser one of which it is a part."""
 
 TURN_LEFT_MAX = 0.25
-"""Share of the skin's variation that may be left between repeats: flutes and lobes leave 0.04 to 0.13
-with three tenths of the turn gone, waves that do not repeat 0.30 and more."""
+"""Share of the skin's variation that may be left between repeats: flutes and lobes leave 0.04 to
+0.13 with three tenths of the turn gone, waves that do not repeat 0.30 and more."""
 
 TWIN_STARTS = 48
 """Turns about the axis from which a twin is laid on: every 7.5°, within reach of most relief."""
@@ -784,15 +784,15 @@ OVAL_MIN = 1.03
 have up to 1.02, lobed ones 1.023; what is rounder than this the elastic form follows well."""
 
 OVAL_MIN_HALF = 1.05
-"""The same where little of the turn is left: halves of bowls and mugs whose second harmonic is that of
-thrown pots (1.015 to 1.02) come out with up to 1.047, and with their axis then 1 mm off."""
+"""The same where little of the turn is left: halves of bowls and mugs whose second harmonic is that
+of thrown pots (1.015 to 1.02) come out with up to 1.047, and with their axis then 1 mm off."""
 
 OVAL_TURN_SEEN = 0.7
 """Share of the turn with wall left on it, below which that holds."""
 
 OVAL_MIN_LOBED = 1.06
-"""The same for a vessel with lobes: with three tenths of the turn gone they pass for an oval of up to
-1.043 whose axis is 4 mm off; what is really oval by less is among the lobes' own harmonics."""
+"""The same for a vessel with lobes: with three tenths of the turn gone they pass for an oval of up
+to 1.043 whose axis is 4 mm off; what is really oval by less is among the lobes' own harmonics."""
 
 OVAL_MAX = 1.6
 """The same at most: along the narrow ellipses of a stronger oval the walls of a box pass, too."""

@@ -105,7 +105,7 @@ def test_a_large_or_awkward_loss_is_filled(name: str, what: str) -> None:
 def test_a_floor_lost_across_the_axis_is_refused_in_words() -> None:
     lost = lose(whole("bowl"), half(-5.0))
     scan, _ = as_scanned(lost.body, noise_mm=NOISE_MM, rng=np.random.default_rng(4))
-    with pytest.raises(AlignmentError, match="no floor on its axis.*bridge it with wax or card"):
+    with pytest.raises(AlignmentError, match=r"no floor on its axis.*bridge it with wax or card"):
         framed(scan)
 
 
