@@ -20,8 +20,7 @@ from vessels import NO_FAULTS, fluted_cup, pressed_cup
 from lossfill.form import Form, fit_form
 from lossfill.form.cells import Skin
 from lossfill.form.copies import Copy, find_mirrors, register
-from lossfill.form.fit import _skin_of
-from lossfill.form.sources import lay_twin
+from lossfill.form.twin import _skin_of, _turned_on
 from lossfill.frame import Frame
 from lossfill.mesh import FloatArray
 
@@ -87,7 +86,7 @@ def twins() -> tuple[Form, Frame, Frame, FloatArray]:
 
 def twin_skin() -> Skin:
     form, _, twin, _ = twins()
-    return _skin_of(twin, form.profile, form.cells)
+    return _skin_of(twin, form.profile, form.cells, factor=1.0)
 
 
 def test_a_twin_lies_where_open3d_lays_it_from_the_same_start() -> None:
@@ -106,7 +105,7 @@ def test_a_twin_lies_where_open3d_lays_it_from_the_same_start() -> None:
 
 def test_a_twin_needs_no_start() -> None:
     form, _, twin, true = twins()
-    ours = motion_of(lay_twin(form.cells, known_skin(form), twin_skin()))
+    ours = motion_of(_turned_on(form.cells, known_skin(form), twin_skin()))
     assert abs(turn_deg(ours @ np.linalg.inv(true))) < 0.1
     assert skin_apart_mm(twin, ours, true) < 0.05
 
