@@ -438,8 +438,8 @@ FLAKE_SMOOTH_MM = 0.012
 FLAKE_ASIDE = 4.0
 """Spreads off its surroundings at which a cell has no say in where they are."""
 
-FLAKE_DEEP_SHARE = 0.16
-"""Share of a flake's own depth down to which its cells belong to it: 0.2 mm of 1.2 mm."""
+FLAKE_DEEP_SHARE = 0.18
+"""Share of a flake's own depth down to which its cells belong to it: over 0.2 mm of 1.2 mm."""
 
 FLAKE_EDGE_SHARE = 0.4
 """The same in the cell about them, which the form would follow down into a deep spall."""
