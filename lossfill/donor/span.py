@@ -73,21 +73,6 @@ def spans_between(parts: tuple[Attached, ...], frame: Frame, form: Form) -> tupl
     return tuple(found)
 
 
-def why_not(parts: tuple[Attached, ...]) -> tuple[str, ...]:
-    """Sentences for a repairer about each stub that cannot be bridged."""
-    used = {id(stub) for pair in pair_stubs(parts) for stub in pair}
-    told = []
-    for part in parts:
-        if part.stub is None or id(part.stub) in used:
-            continue
-        hours = round(part.angle_deg / 30.0) % 12 or 12
-        told.append(
-            f"the stub of a handle at {hours} o'clock, {part.height_mm:.0f} mm up, has no other "
-            "stub that faces it: its handle is not bridged; give a scan of a whole one of the set"
-        )
-    return tuple(told)
-
-
 def pair_stubs(parts: tuple[Attached, ...]) -> list[tuple[Stub, Stub]]:
     """Stubs that belong together: alike, facing each other, not too far apart; nearest first."""
     stubs = [part.stub for part in parts if part.stub is not None]
