@@ -42,13 +42,12 @@ __all__ = ["main", "readme_part"]
 
 README = Path(__file__).resolve().parents[1] / "README.md"
 _READ_AS = (
-    "Skin RMS and step p95 (the same within 1.5 mm of the join) are distances from the true skin;"
-    " the plain columns are for a perfectly round form on the same axis. Through losses are those"
-    " of the rim and the wall. The families are invented vessels with a shape that mirror, turn "
-    "or twin knows best, scanned with 0.05 mm of noise; each is filled by the product's choice, "
-    "by revolving alone and by its proper source. The floor reads the same file, builds one solid"
-    " and cuts one chunk; seconds are counted once modules are loaded, for a command from start "
-    "to end."
+    "Skin RMS and step p95 (the same within 1.5 mm of the join) are distances from the true skin; "
+    "the plain columns are for a perfectly round form on the same axis. Through losses are those "
+    "of the rim and the wall. The families are invented vessels with a shape that mirror, turn or "
+    "twin knows best, scanned with 0.05 mm of noise; each is filled by the product's choice, by "
+    "revolving alone and by its proper source. The floor reads the same file, builds one solid and "
+    "cuts one chunk; seconds are counted once modules are loaded, for a command from start to end."
 )
 
 

@@ -106,8 +106,8 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
     with tempfile.TemporaryDirectory() as name:
         path = write_ply(scan, Path(name) / "scan.ply")
         if twin is not None:
-            other, _ = as_scanned(twin, noise_mm=case.noise_mm, rng=rng)
-            settings = replace(settings, twin=write_ply(other, Path(name) / "twin.ply"))
+            twin_scan, _ = as_scanned(twin, noise_mm=case.noise_mm, rng=rng)
+            settings = replace(settings, twin=write_ply(twin_scan, Path(name) / "twin.ply"))
         begin = time.perf_counter()
         try:
             made = design(path, settings)

@@ -93,7 +93,6 @@ def quick_families() -> tuple[Case, ...]:
 def run_families(cases: Iterable[Case]) -> Iterator[Outcome]:
     """Run cases one after another; each result comes as soon as it is there."""
     for case in cases:
-        # A twin that is not asked for would cost the time of one that is.
         yield run_case(case, _whole(case.vessel), twin=_twin(case.vessel))
 
 

@@ -51,6 +51,23 @@ MISSED = replace(
     ROW, score=NOTHING, found=False, clash_limit_mm3=math.inf, stated_mm=math.nan, bound_mm=math.nan
 )
 
+FORMS = (None, "revolve", "turn")
+"""By choice, by revolving and by the proper source."""
+
+
+def family(
+    form: str | None,
+    *,
+    source: str | None = None,
+    skin_rms_mm: float = 0.10,
+    seconds: float = 1.0,
+) -> Outcome:
+    """A fluted cup filled by one source, which was followed unless another is given."""
+    case = Case("fluted cup", "rim_45", 0.05, form=form)
+    score = replace(GOOD, skin_rms_mm=skin_rms_mm)
+    row = replace(ROW, case=case, score=score, source=source or form or "turn")
+    return replace(OUTCOME, case=case, rows=(row,), seconds=seconds)
+
 
 def speed(triangles: int, *, seconds: float = 2.0) -> Speed:
     return Speed(

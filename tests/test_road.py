@@ -95,7 +95,7 @@ def truth(name: str) -> tuple[tuple[Mesh, ...], Mesh, Mesh]:
     """
     recipe = RECIPES[name]
     rng = np.random.default_rng(recipe.seed)
-    whole = recipe.vessel(edge_mm=recipe.edge_mm, seed=recipe.seed)
+    whole = recipe.whole()
     broken = break_vessel(whole, recipe.cuts, rng=rng, angle_deg=recipe.angle_deg)
     chunks = tuple(
         committed(MESHES / f"{name}_chunk_{k}.ply") for k in range(1, len(broken.chunks) + 1)
@@ -167,6 +167,39 @@ def test_a_demo_scan_gets_the_pieces_that_it_lacks(demo: Any, name: str) -> None
         # What the tool says of its own error must be of the right size.
         expected = made.record["losses"][0]["expected_error_mm"]
         assert result.skin_rms_mm < 3.0 * expected
+
+
+SOURCES = {
+    "lobed_dish by mirror": ("lobed_dish", "mirror", ()),
+    "lobed_dish by turn": ("lobed_dish", "turn", ()),
+    "fluted_cup by turn": ("fluted_cup", "turn", ()),
+    "oval_jug by mirror": ("oval_jug", "mirror", ()),
+    "set_bowl by twin": (
+        "set_bowl",
+        "twin",
+        ("--twin", str(MESHES / "set_bowl_twin_scan.ply")),
+    ),
+    # One skin is scanned, of a wall that is 3 mm thick.
+    "bottle by revolve": ("bottle", "revolve", ("--wall", "3")),
+}
+"""Demo scan, the source that is proper to it, and what that needs."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", SOURCES)
+def test_a_demo_scan_is_filled_by_its_proper_source(tmp_path: Path, case: str) -> None:
+    name, source, options = SOURCES[case]
+    made = fill(MESHES / f"{name}_scan.ply", tmp_path / "out", "--form", source, *options)
+    assert [loss["source"] for loss in made.record["losses"]] == [source]
+    chunks, whole, body = truth(name)
+    assert match_losses(made.pieces, chunks).piece_of_chunk == (0,)
+    result = score(made.pieces[0], chunks[0], whole, body, CLEARANCE_MM, n_points=20_000)
+    assert result.watertight
+    assert result.outward
+    assert result.parts == 1
+    # Twice the scan's noise and 0.05 mm, as wanted of each source.
+    assert result.skin_rms_mm <= 2.0 * RECIPES[name].noise_mm + 0.05
+    assert abs(result.volume_error) < 0.03
 
 
 @pytest.mark.slow

@@ -9,7 +9,7 @@ from pathlib import Path
 import bench
 import bench_paper
 import pytest
-from bench_made_up import OUTCOME, speed
+from bench_made_up import FORMS, OUTCOME, family, speed
 from bench_paper import Table, as_markdown, as_text, machine, with_part, write_part
 from bench_speed import Speed
 
@@ -96,6 +96,7 @@ def test_choices_decide_what_is_run(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     monkeypatch.setattr(bench, "run_cases", lambda cases: [OUTCOME] * len(cases))
+    monkeypatch.setattr(bench, "run_families", lambda _: [family(form) for form in FORMS])
 
     def made_up_speeds(sizes: tuple[int, ...], *, repeats: int) -> list[Speed]:
         assert repeats >= 1
@@ -109,8 +110,9 @@ def test_choices_decide_what_is_run(
     assert bench.main(["--accuracy"]) == 0
     shown = capsys.readouterr()
     assert "Accuracy by vessel" in shown.out
+    assert "Families by source" in shown.out
     assert "Speed" not in shown.out
-    assert len(shown.err.splitlines()) == 3 * 7 * 2
+    assert len(shown.err.splitlines()) == 4 * 7 * 2 + len(FORMS)
 
     assert bench.main(["--speed", "--quick", "--markdown"]) == 0
     shown = capsys.readouterr().out

@@ -16,10 +16,11 @@ SIZES_MM = {  # width across, height, wall a little below the rim: as the docstr
     "mug": (85.0, 95.0, (3.3, 5.0)),
     "lobed_dish": (150.0, 35.0, (3.3, 6.5)),
     "bottle": (60.0, 120.0, (2.6, 3.6)),
+    "oval_jug": (75.0, 90.0, (3.3, 5.0)),
     "plain_cup": (80.0, 60.0, (3.9, 4.2)),
     "two_handled_cup": (84.0, 72.0, (3.3, 5.2)),
 }
-HANDLES = {"mug": 1, "two_handled_cup": 2}  # each is one opening that the vessel has
+HANDLES = {"mug": 1, "oval_jug": 1, "two_handled_cup": 2}  # each is one opening that the vessel has
 
 
 def outer_radius(mesh: Mesh, height_mm: float) -> FloatArray:
@@ -125,3 +126,21 @@ def test_the_two_handles_of_the_cup_are_mirror_images() -> None:
     left = Surface(mesh).cast(np.stack([-x, y, above], axis=1), down)
     assert np.isfinite(right).all()
     np.testing.assert_allclose(left, right, rtol=0, atol=1e-3)  # the rays are cast in 32 bits
+def test_oval_jug_is_oval_and_alike_on_both_sides_but_for_its_faults() -> None:
+    jug = vessels.oval_jug(edge_mm=2.0, faults=NO_FAULTS)
+    low, high = outer_radius(jug, 12.0), outer_radius(jug, 84.0)
+    # Away from the handle, which lies within 15 degrees of +x at its roots.
+    side = np.arange(20, 180)
+    for radius in (low, high):
+        np.testing.assert_allclose(radius[side], radius[360 - side], rtol=0.0, atol=0.03)
+    # Drawn out by 1.07 along x and 0.96 along y: at the foot the ratio of the diameters.
+    assert low[180] / low[90] == pytest.approx(1.07 / 0.96, abs=0.01)
+    # The spout: 3 mm times 0.94 of its rise at this height, which x draws out by 1.07.
+    swell = np.interp(84.0, *_jug_curve())
+    assert high[180] - 1.07 * swell == pytest.approx(1.07 * 3.0 * 0.94, abs=0.25)
+
+
+def _jug_curve() -> tuple[FloatArray, FloatArray]:
+    """Height and radius of the jug's wall before it is pulled and drawn, from its docstring."""
+    z = np.linspace(5.0, 90.0, 60)
+    return z, 29.0 + 10.0 * np.sin(np.pi * (0.1 + 0.75 * (z - 5.0) / 85.0))
