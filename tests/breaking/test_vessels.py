@@ -126,6 +126,8 @@ def test_the_two_handles_of_the_cup_are_mirror_images() -> None:
     left = Surface(mesh).cast(np.stack([-x, y, above], axis=1), down)
     assert np.isfinite(right).all()
     np.testing.assert_allclose(left, right, rtol=0, atol=1e-3)  # the rays are cast in 32 bits
+
+
 def test_oval_jug_is_oval_and_alike_on_both_sides_but_for_its_faults() -> None:
     jug = vessels.oval_jug(edge_mm=2.0, faults=NO_FAULTS)
     low, high = outer_radius(jug, 12.0), outer_radius(jug, 84.0)
