@@ -993,6 +993,9 @@ mirror image the sound wall would show gaps."""
 DONOR_GAP_MM2 = 12.0
 """mm² of such points at least: the skin over the smallest loss worth a piece."""
 
+DONOR_SHOWS_SHARE = 0.95
+"""Share of the most that a donor must show of a gap to be as good as that one."""
+
 DONOR_COLLAPSE_MM = 0.005
 """mm; a finely scanned donor is thinned by this before it is led: a tenth of a scanner's noise."""
 

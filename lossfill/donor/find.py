@@ -76,7 +76,7 @@ def find_lacking(
                 found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
     lacking: list[Lacking] = []
     for places in _same_places([points for _, points, _ in found]):
-        here = sorted((found[k] for k in places), key=lambda one: one[2].error_mm)
+        here = _likeliest_first([found[k] for k in places])
         for donor, gap_points, expected in here:
             parts = _parts(body, samples, donor, gap_points)
             if parts:
@@ -91,6 +91,21 @@ def find_lacking(
                 lacking += [Lacking(*part, choice) for part in parts]
                 break
     return lacking
+
+
+def _likeliest_first(
+    here: list[tuple[Donor, FloatArray, Expected]],
+) -> list[tuple[Donor, FloatArray, Expected]]:
+    """Order the donors of one place by their error, those after all others that show less of it.
+
+    A mirror image shows none of what is lost on both sides of its plane. All are equally dense.
+    """
+    most = max(len(points) for _, points, _ in here)
+
+    def order(one: tuple[Donor, FloatArray, Expected]) -> tuple[bool, float]:
+        return len(one[1]) < tol.DONOR_SHOWS_SHARE * most, one[2].error_mm
+
+    return sorted(here, key=order)
 
 
 def _trials(
@@ -114,9 +129,10 @@ def _gaps(
     clear_mm = max(tol.DONOR_GAP_MM, tol.DONOR_GAP_SPREADS * donor.residual_mm)
     far = tree.query(shown.points)[0] > clear_mm
     points = shown.points[far]
+    if len(points) > 0:
+        points = points[surface.signed_distance(points) > clear_mm]
     if len(points) == 0:
         return []
-    points = points[surface.signed_distance(points) > clear_mm]
     # Touching cubes reach up to two sides: half a link each.
     link = 0.5 * max(2.5 * float(np.sqrt(shown.area_mm2)), link_mm)
     least = tol.DONOR_GAP_MM2 / shown.area_mm2

@@ -112,10 +112,10 @@ def smooth_field(
     use = np.flatnonzero(known)
     if len(use) < tol.LEAD_POINTS_MIN:
         return np.zeros(len(points))
-    # What is not the same skin, such as relief that only one of them has, has no say.
-    spread = spread_of(shown_mm[use] - np.median(shown_mm[use]))
-    use = use[np.abs(shown_mm[use] - np.median(shown_mm[use])) <= 4 * spread + 1e-6]
     places = np.hstack([points / span_mm, normals])
+    # What is not the same skin, such as relief that only one of them has, has no say.
+    off = _off_even(places[use], shown_mm[use])
+    use = use[np.abs(off) <= 4 * spread_of(off) + 1e-6]
     # Means over a few neighbours: as many places, with less noise.
     seeds = places[use[:: max(1, len(use) // tol.LEAD_POINTS)]]
     seed = cKDTree(seeds).query(places[use])[1]
@@ -132,6 +132,21 @@ def smooth_field(
     )
     result: FloatArray = plate(places)
     return result
+
+
+def _off_even(places: FloatArray, shown_mm: FloatArray) -> FloatArray:
+    """What is left of a field after what is even in place and direction, outliers set aside.
+
+    In direction too: of a wall that is thicker than the donor's, one skin lies above and the other
+    below, and neither is an outlier.
+    """
+    design = np.column_stack([places - places.mean(axis=0), np.ones(len(places))])
+    residual = shown_mm - np.median(shown_mm)
+    for _ in range(4):
+        weight = np.sqrt(belief(residual, spread_of(residual) + 1e-6))
+        answer = np.linalg.lstsq(design * weight[:, None], shown_mm * weight, rcond=None)[0]
+        residual = shown_mm - design @ answer
+    return residual
 
 
 def _moved_rigidly(
