@@ -13,7 +13,7 @@ from lossfill.frame.frame import Frame
 from lossfill.loss.blank import Blank, make_blanks
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import Missing, measure
-from lossfill.mesh import BoolArray
+from lossfill.mesh import BoolArray, FloatArray
 from lossfill.solids import Solid, checked
 
 
@@ -61,18 +61,30 @@ def _guessed(body: Body, frame: Frame, form: Form) -> BoolArray:
     mask = np.zeros(form.cells.shape, dtype=bool)
     if not body.patched.any():
         return mask
-    corners = body.mesh.vertices[body.mesh.faces[body.patched]]
-    # Corners, middle and edge middles: dense enough, patches are meshed as finely as the scan.
-    barycentric = np.array(
-        [[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0.5, 0, 0.5], [0, 0.5, 0.5], [1, 1, 1]]
-    )
-    barycentric[-1] /= 3
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-    points = np.einsum("kb,fbx->fkx", barycentric, corners).reshape(-1, 3)
+    points, normals = _over_patches(body, spacing_mm=0.5 * form.cells.row_mm)
     turn, shift = frame.vessel_from_scan[:3, :3], frame.vessel_from_scan[:3, 3]
-    points = points @ turn.T + shift
-    normals = np.repeat(normal @ turn.T, len(barycentric), axis=0)
+    points, normals = points @ turn.T + shift, normals @ turn.T
     drop, angle = form.locate(points, normals)
     mask.ravel()[cell_of(form.cells, form.profile, drop.along, angle)] = True
     return grow(form.cells, mask, tol.GUESSED_MARGIN_MM)
+
+
+def _over_patches(body: Body, *, spacing_mm: float) -> tuple[FloatArray, FloatArray]:
+    """Points all over the triangles that close scan holes, and the normals there, both (N, 3).
+
+    A flat patch spans its hole with triangles as long as the hole is wide: corners alone would
+    leave cells between them that nobody saw.
+    """
+    corners = body.mesh.vertices[body.mesh.faces[body.patched]]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 2)
+    points, normals = [], []
+    for n in np.unique(steps):
+        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
+        i, j = i[i + j <= n], j[i + j <= n]
+        weights = np.stack([i, j, n - i - j], axis=1) / n
+        points.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
+        normals.append(np.repeat(normal[steps == n], len(weights), axis=0))
+    return np.concatenate(points), np.concatenate(normals)

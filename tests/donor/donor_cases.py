@@ -9,8 +9,8 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 from breaking import break_vessel
-from manifold3d import Manifold
 from make_meshes import write_ply
+from manifold3d import Manifold
 from rays import Surface
 from scanning import as_scanned, random_pose, smooth_noise
 from scoring import sample

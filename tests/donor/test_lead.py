@@ -66,7 +66,7 @@ def test_a_donor_that_is_bent_besides_comes_back_too() -> None:
     off = strays(led_shell(0.2, 0.3, 0.4))
     assert np.sqrt(np.mean(off**2)) < 0.01
     # Before it was led, it lay off by far more.
-    assert 0.3 * 0.8 > 20 * np.sqrt(np.mean(off**2))
+    assert 20 * np.sqrt(np.mean(off**2)) < 0.3 * 0.8
 
 
 def test_beyond_the_join_the_led_donor_lies_under_the_skin() -> None:
