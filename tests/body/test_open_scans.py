@@ -1,4 +1,4 @@
-"""Scans that are open: the inner skin seen in part, the bottom not at all, one skin and no wall told.
+"""Open scans: the inner skin seen in part, the bottom not at all, one skin and no wall told.
 
 Beside them stands `test_road`, where the wall of a bottle is told.
 """
