@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from donor.donor_cases import lump
 from make_meshes import write_ply
 from scan.scan_makers import stl_bytes
 from shapes import bowl_shell, centroids, combined, moved, plate, revolve, turned_over, without
@@ -135,12 +136,12 @@ def folded() -> Mesh:
     return revolve(np.array([*section, [35, 40], [0, 40]], dtype=float), 96).mesh
 
 
-def box_with_a_hollow() -> Mesh:
+def broken_lump() -> Mesh:
+    """An irregular lump with a corner off: no axis, no plane of symmetry, no sheet."""
     import manifold3d
 
-    box = manifold3d.Manifold.cube((90.0, 60.0, 50.0))
-    hollow = manifold3d.Manifold.cube((80.0, 50.0, 50.0)).translate((5.0, 5.0, 5.0))
-    return mesh_from_solid((box - hollow).refine_to_length(4.0))
+    block = manifold3d.Manifold.cube((60.0, 60.0, 60.0)).translate((10.0, 8.0, 5.0))
+    return mesh_from_solid(solid_from_mesh(lump()) - block)
 
 
 def scanned_outside_only() -> Mesh:
@@ -166,7 +167,7 @@ MESHES: dict[str, tuple[Callable[[], Mesh], tuple[str, ...]]] = {
     "a fin on the wall": (three_walls, ("three or more triangles",)),
     "a wall within": (a_wall_within, ("three or more triangles",)),
     "folded through itself": (folded, ("runs through itself", "remesh")),
-    "a box with a hollow": (box_with_a_hollow, ("no axis of revolution", "not a box", "run again")),
+    "a lump": (broken_lump, ("no axis", "nor does anything else show its form", "--twin")),
     "a solid cylinder": (solid_cylinder, ("hollow",)),
     "scanned outside only": (scanned_outside_only, ("opening", "inside and outside")),
     "a pot of 90 m": (lambda: Mesh(CUP.vertices * 1000.0, CUP.faces), ("--units",)),

@@ -98,12 +98,13 @@ def _likeliest_first(
 ) -> list[tuple[Donor, FloatArray, Expected]]:
     """Order the donors of one place by their error, those after all others that show less of it.
 
-    A mirror image shows none of what is lost on both sides of its plane. All are equally dense.
+    A mirror image shows none of what is lost on both sides of its plane.
     """
-    most = max(len(points) for _, points, _ in here)
+    shown = np.vstack([points for _, points, _ in here])
 
     def order(one: tuple[Donor, FloatArray, Expected]) -> tuple[bool, float]:
-        return len(one[1]) < tol.DONOR_SHOWS_SHARE * most, one[2].error_mm
+        away = cKDTree(one[1]).query(shown, distance_upper_bound=tol.LEAD_SEARCH_MM)[0]
+        return float(np.isfinite(away).mean()) < tol.DONOR_SHOWS_SHARE, one[2].error_mm
 
     return sorted(here, key=order)
 

@@ -143,12 +143,16 @@ def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[La
 
     hopeful = sorted(starts, key=apart)[: tol.DONOR_HOPEFUL]
     target = _cloud(body)
-    laid: list[Laid] = []
+    near: list[FloatArray] = []
     for start in hopeful:
         matrix = start
-        for reach in (cap, 0.5 * cap, tol.DONOR_FINE * size):
-            matrix = _step(few if reach == cap else many, target, matrix, reach)
-        laid.append(_judged(body, many, matrix))
+        for reach in (cap, 0.5 * cap):
+            matrix = _step(few, target, matrix, reach)
+        # Several starts lead to one place: only one of them is worth the many points.
+        if all(_differs(matrix, other, few, size) for other in near):
+            near.append(matrix)
+    fine = tol.DONOR_FINE * size
+    laid = [_judged(body, many, _step(many, target, matrix, fine)) for matrix in near]
     laid.sort(key=lambda one: (-round(one.alike, 2), one.residual_mm))
     different: list[Laid] = []
     for one in laid:

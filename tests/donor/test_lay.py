@@ -6,10 +6,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from donor.donor_cases import NOISE_MM, body_of, lump, without_a_third
+from donor.donor_cases import NOISE_MM, body_of, lump, whole_box, without_a_third
 from numpy.testing import assert_allclose
 from scanning import as_scanned
-from tiles import box, break_sheet, cut_box
+from tiles import break_sheet, cut_box
 
 from lossfill.donor.lay import Laid, box_starts, find_mirrors, global_start, lay_twin, turn_starts
 from lossfill.frame.samples import Samples, sample_body, sample_mesh
@@ -25,7 +25,7 @@ WITHIN_MM = 0.1
 @cache
 def left(kind: str) -> Mesh:
     """What is left of the box, upright."""
-    whole = box(seed=3)
+    whole = whole_box()
     if kind == "corner":
         return break_sheet(whole, [cut_box("corner", rng=np.random.default_rng(3))])[0]
     return without_a_third(whole)
@@ -78,7 +78,7 @@ def test_what_is_alike_about_no_plane_has_no_mirror() -> None:
 def twin_laid() -> tuple[Samples, Samples, FloatArray, Laid]:
     """A box with its corner gone, its twin, the true motion between them, and the one found."""
     samples, pose = scanned("corner", 14)
-    scan, other_pose = as_scanned(box(seed=3), noise_mm=NOISE_MM, rng=np.random.default_rng(15))
+    scan, other_pose = as_scanned(whole_box(), noise_mm=NOISE_MM, rng=np.random.default_rng(15))
     twin = sample_mesh(scan, n=20_000, rng=np.random.default_rng(15))
     starts = box_starts(about_middle(pose), about_middle(other_pose))
     return samples, twin, pose @ np.linalg.inv(other_pose), lay_twin(samples, twin, starts)[0]

@@ -7,7 +7,7 @@ import pytest
 from frame.frame_checks import turned
 from numpy.testing import assert_allclose
 
-from lossfill.errors import AlignmentError
+from lossfill.errors import NoAxisError
 from lossfill.frame.profile import (
     Profile,
     Projection,
@@ -120,5 +120,5 @@ def test_skin_is_near_and_faces_the_same_way() -> None:
 
 
 def test_no_skin_at_all_is_no_axis() -> None:
-    with pytest.raises(AlignmentError, match="no axis of revolution"):
+    with pytest.raises(NoAxisError, match="no axis of revolution: none of the surface"):
         on_skin(Projection(np.zeros(2), np.full(2, 9.0), np.ones(2)), reach_mm=1.0)

@@ -10,7 +10,7 @@ from shapes import as_scan, bowl_shell, hemisphere_shell, moved, revolve, sphere
 
 from lossfill import tolerances as tol
 from lossfill.body import make_body
-from lossfill.errors import AlignmentError
+from lossfill.errors import AlignmentError, NoAxisError
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.frame.section import first_section, mean_occupancy, rim_is_high
 from lossfill.mesh import BoolArray, FloatArray, Mesh
@@ -101,7 +101,7 @@ def test_nothing_round_the_axis_is_refused() -> None:
     # A ball well beside the axis takes a tenth of the turn at most.
     mesh = sphere(10.0, 48).mesh
     beside = moved(mesh, x=60.0)
-    with pytest.raises(AlignmentError, match="no axis of revolution"):
+    with pytest.raises(NoAxisError, match="no axis of revolution: about none is there material"):
         first_section(sampled(beside))
 
 
