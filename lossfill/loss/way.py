@@ -45,7 +45,7 @@ class Advice:
 def way_to_fill(loss: Loss, rule: WayRule = WayRule()) -> Advice:
     """Recommend how to fill a loss, from its depth, span and volume."""
     span_mm = max(loss.extent_around_mm, loss.extent_along_mm)
-    through = loss.kind in (LossKind.THROUGH, LossKind.RIM)
+    through = loss.kind in (LossKind.THROUGH, LossKind.RIM, LossKind.HANDLE)
     depth_mm = loss.thickness_mm[1] if through else loss.depth_mm
     paste = depth_mm <= rule.paste_depth_mm and loss.volume_ml <= rule.paste_volume_ml
     if paste and not through:
