@@ -44,8 +44,6 @@ def test_a_broken_box_gets_its_piece(kind: str, by: str | None) -> None:
     (loss,) = case.made.losses
     assert loss.kind is LossKind.RIM
     assert loss.source == (by or "mirror")
-    # The walls are 5 mm thick, and wavy by 0.05 mm on either skin.
-    assert 4.5 < np.mean(loss.thickness_mm) < 9.0
     assert not loss.on_wall
 
 
