@@ -4,6 +4,9 @@ What hypothesis keeps of the solids that it drew outlives the solid modeller whe
 itself apart, and the modeller then writes a page about leaks below the summary. So Python ends here
 as soon as pytest is done and what was registered to run at exit has run. That the program itself
 ends in silence is tested on it, in processes of its own.
+
+Each core runs a share of the test files, and each process does its linear algebra in one thread:
+more would stand in each other's way.
 """
 
 from __future__ import annotations
@@ -12,12 +15,16 @@ import atexit
 import os
 import sys
 
-import pytest
+for _library in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_library, "1")
+
+import pytest  # noqa: E402
 
 
 def main() -> None:
     """Run pytest with the words of the command line; never returns."""
-    code = int(pytest.main(sys.argv[1:]))
+    shared = ["-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
+    code = int(pytest.main([*shared, *sys.argv[1:]]))
     atexit._run_exitfuncs()
     sys.stdout.flush()
     sys.stderr.flush()

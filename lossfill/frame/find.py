@@ -8,8 +8,8 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
-from lossfill.errors import NoAxisError
-from lossfill.frame.axis import fit_axis
+from lossfill.errors import AlignmentError, NoAxisError
+from lossfill.frame.axis import AxisFit, fit_axis
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.lobes import Lobes, find_lobes, lobes_alone, lobes_on, roughly_round
 from lossfill.frame.measure import (
@@ -40,6 +40,33 @@ def find_frame(body: Body, *, rng: np.random.Generator) -> Frame:
     samples = sample_body(body, n=tol.FIT_SAMPLES, rng=rng)
     few = samples.thinned(tol.AXIS_SAMPLES)
     axis = fit_axis(few.points, few.calm_normals, rng=rng)
+    try:
+        return _find_about(axis, samples, few)
+    except NoAxisError:
+        raise
+    except AlignmentError as error:
+        # About a line that is no axis anything may be missing: say what is wrong first.
+        met = _share_met(axis, few)
+        if met < tol.AXIS_MET_MIN:
+            least = tol.AXIS_MET_MIN
+            raise no_axis(
+                f"only {met:.0%} of the surface faces one line (at least {least:.0%} must)"
+            ) from error
+        raise
+
+
+def _share_met(axis: AxisFit, samples: Samples) -> float:
+    """Share of the normals, level ones apart, whose lines pass near the axis."""
+    across = np.cross(samples.calm_normals, axis.direction)
+    length = np.linalg.norm(across, axis=1)
+    apart = samples.points - axis.point
+    radius = np.linalg.norm(np.cross(apart, axis.direction), axis=1)
+    leaning = length > 0.2
+    way = np.abs((apart * across).sum(axis=1))[leaning] / length[leaning]
+    return float((way < tol.AXIS_SCORE_CAP * np.quantile(radius, 0.9)).mean())
+
+
+def _find_about(axis: AxisFit, samples: Samples, few: Samples) -> Frame:
     upright = axis_on_z(axis.direction, axis.point)
     drawn = find_oval(few, upright)
     oval: Oval | None = None

@@ -118,7 +118,7 @@ def broken_tile(kind: str) -> Case:
     """The saddle tile with a hole or a bite gone."""
     whole = whole_tile()
     body, chunks = break_sheet(whole, [cut_tile(kind, rng=np.random.default_rng(2))])
-    return designed(whole, body, chunks, seed=2)
+    return designed(whole, body, chunks, seed=2, form="bridge")
 
 
 @cache

@@ -179,7 +179,8 @@ def test_an_irregular_lump_is_refused_with_all_that_was_tried() -> None:
 def test_a_piece_beside_its_place_would_be_seen() -> None:
     # Guards all of the above: a piece shifted by 0.3 mm must not pass for the right one.
     case = broken_box("rim")
-    shifted = transformed(case.chunk, np.block([[np.eye(3), np.full((3, 1), 0.3)], [0, 0, 0, 1]]))
-    wrong = Case(case.whole, shifted, case.scan, case.pose, case.made)
+    shift = np.eye(4)
+    shift[:3, 3] = 0.3
+    wrong = Case(case.whole, case.chunk, case.scan, case.pose @ shift, case.made)
     with pytest.raises(AssertionError):
         assert_made_good(wrong)

@@ -25,7 +25,7 @@ def test_measure_tells_the_sides_of_a_box(scan: Path, capsys: pytest.CaptureFixt
     assert frame["length_mm"] == pytest.approx(90.0, abs=1.0)
     assert frame["width_mm"] == pytest.approx(60.0, abs=1.0)
     assert frame["height_mm"] == pytest.approx(40.0, abs=1.0)
-    assert "rim_diameter_mm" not in frame
+    assert frame["rim_diameter_mm"] is None
     (loss,) = told["losses"]
     assert (loss["kind"], loss["source"]) == ("rim", "mirror")
 
