@@ -74,6 +74,9 @@ def fit_form(
             f"{repeats} repeats around the turn are outside 2 to {tol.REPEAT_MAX}: count the "
             "flutes or lobes"
         )
+    if source == "turn" and repeats is None and frame.outline is not None:
+        # Once the outline has taken the lobes out, what is left need not show them.
+        repeats = frame.outline.repeats
     cells = make_cells(frame.profile, sample_mm2=frame.samples.area_mm2)
     size = max(frame.height_mm, frame.rim_diameter_mm)
     drop = project(frame.profile, frame.samples.points, frame.samples.calm_normals)

@@ -29,6 +29,12 @@ class Outline:
     oval: Oval | None
     lobes: Lobes | None
 
+    @property
+    def repeats(self) -> int | None:
+        """How many lobes there are, or None."""
+        # Their harmonics are the low ones, that of the lobes and its double.
+        return None if self.lobes is None else self.lobes.orders[-2]
+
     def drawn(self, samples: Samples) -> Samples:
         """Take the oval out of samples of the vessel, normals with them."""
         return samples if self.oval is None else self.oval.to_round(samples)
