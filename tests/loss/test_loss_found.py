@@ -188,7 +188,8 @@ def test_the_pose_of_the_scan_does_not_matter(seed: int) -> None:
         for loss in (one, other):
             assert 1000.0 * loss.volume_ml == pytest.approx(true, abs=allowed)
         place = matrix[:3, :3] @ np.array(one.centre_mm) + matrix[:3, 3]
-        np.testing.assert_allclose(other.centre_mm, place, atol=1.0 if chip else 0.5, rtol=0)
+        # A chip of 12 mm whose edge passes for skin on one side moves by half of that edge.
+        np.testing.assert_allclose(other.centre_mm, place, atol=1.3 if chip else 0.5, rtol=0)
         assert other.height_mm == pytest.approx(one.height_mm, abs=0.5)
         assert other.extent_along_mm == pytest.approx(one.extent_along_mm, abs=2.0)
 

@@ -1,4 +1,4 @@
-"""What holds for every test."""
+"""Pytest plugin: lets a worker end in silence; see `run_pytest` for what it would else write."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let a worker end in silence: see `scripts/run_pytest.py` for what it would else write."""
+    """Mute the errors of a worker's very end, after all that runs at exit has run."""
     if hasattr(config, "workerinput"):
         atexit.register(_mute)
 
