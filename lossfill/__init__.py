@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.body import make_body
     from lossfill.body.body import Body, Repair
-    from lossfill.donor import DonorForm, Stand
+    from lossfill.donor.form import DonorForm
+    from lossfill.donor.stand import Stand
     from lossfill.errors import (
         AlignmentError,
         AmbiguousShapeError,

@@ -5,23 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
 from lossfill.body import Body, make_body
 from lossfill.body.onebody import check_wall
-from lossfill.donor import (
-    DonorForm,
-    Stand,
-    Twin,
-    find_donor_losses,
-    find_donors,
-    find_handle_losses,
-    find_stand,
-    is_sheet,
-)
+from lossfill.donor.attached import stands_off
+from lossfill.donor.stand import Stand, TwinBody, find_stand
 from lossfill.errors import AlignmentError, BooleanError, InputError, LossfillError, NoAxisError
 from lossfill.fill import Fill, make_fill
 from lossfill.form import Form, fit_form
@@ -31,6 +23,9 @@ from lossfill.loss import Crack, Loss, WayRule, find_cracks, find_losses
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
 from lossfill.tolerances import RIM_ROUNDS, RIM_SCALE_ROUNDING
+
+if TYPE_CHECKING:
+    from lossfill.donor.form import DonorForm
 
 Progress = Callable[[str, float], None]
 """Called with the stage's name in plain words and the fraction of the whole job done, 0–1."""
@@ -224,6 +219,9 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
     """Work out the intact form and what is missing of it, with an axis or without."""
     body, frame, settings = seen.body, seen.frame, seen.settings
     if isinstance(frame, Stand):
+        from lossfill.donor.form import find_donors
+        from lossfill.donor.losses import find_donor_losses
+
         lent = find_donors(
             body, frame, source=settings.form, twin=_twin_stood(settings), seed=settings.seed
         )
@@ -246,19 +244,23 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
     )
     tell("looking for losses", 0.7)
     in_wall = find_losses(body, frame, form)
+    if twin is None and not stands_off(frame, form):
+        return form, in_wall
+    from lossfill.donor.handles import find_handle_losses
+
     losses, told = find_handle_losses(
         body, frame, form, in_wall, source=settings.form, twin=twin, seed=settings.seed
     )
     return replace(form, warnings=form.warnings + told), losses
 
 
-def _twin_stood(settings: Settings) -> Twin | None:
+def _twin_stood(settings: Settings) -> TwinBody | None:
     """Stand the twin up, where there is one."""
     if settings.twin is None:
         return None
     try:
         twin = read_scan(settings.twin, units=settings.units)
-        return Twin(*_stood_up(twin, settings, _silent))
+        return TwinBody(*_stood_up(twin, settings, _silent))
     except LossfillError as error:
         raise type(error)(f"the twin: {error}") from error
 
@@ -270,6 +272,8 @@ def _stood_up(scan: Scan, settings: Settings, tell: Progress) -> tuple[Body, Fra
     try:
         return body, _in_one_thread(lambda: find_frame(body, rng=rng))
     except AlignmentError as error:
+        from lossfill.donor.sheets import is_sheet
+
         # What has no hollow or no floor may be half a scan, unless it is plainly a sheet.
         if isinstance(error, NoAxisError) or is_sheet(body.mesh):
             return body, find_stand(body, rng=rng, why=str(error))

@@ -7,21 +7,6 @@ flush with the skin), `find` (what the body lacks of it), `measure` and `losses`
 `sheets` spans tiles and trays. `handles` does the same for what stands off a turned wall:
 `attached` tells it from the wall, `stub` and `section` measure what is left of a bar, `line` and
 `span` carry it across.
+
+Nothing is loaded from here: most vessels have an axis and whole handles, and must not wait for it.
 """
-
-from lossfill.donor.form import DonorForm, Twin, find_donors
-from lossfill.donor.handles import find_handle_losses
-from lossfill.donor.losses import find_donor_losses
-from lossfill.donor.sheets import is_sheet
-from lossfill.donor.stand import Stand, find_stand
-
-__all__ = [
-    "DonorForm",
-    "Stand",
-    "Twin",
-    "find_donor_losses",
-    "find_donors",
-    "find_handle_losses",
-    "find_stand",
-    "is_sheet",
-]

@@ -13,6 +13,7 @@ from lossfill.body.body import Body
 from lossfill.donor.stub import Stub, find_stub, march, neighbours
 from lossfill.form.close import close_turn
 from lossfill.form.form import Form, place_on_form
+from lossfill.frame.frame import Frame
 from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, transformed, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, from_original, solid_from_mesh
@@ -47,6 +48,19 @@ class Attached:
     angle_deg: float
     height_mm: float
     stub: Stub | None = None
+
+
+def stands_off(frame: Frame, form: Form) -> bool:
+    """Whether enough of the surface lies off the wall's outside for anything to be attached.
+
+    By the samples alone, which costs next to nothing: most vessels have no handle.
+    """
+    drop = form.drop
+    if drop is None:
+        return False
+    outside = drop.along > frame.profile.lip
+    off = outside & (drop.offset_mm > max(tol.ATTACHED_STANDS_MM, 4 * frame.residual_mm))
+    return float(off.sum()) * frame.samples.area_mm2 > tol.ATTACHED_AREA_MM2
 
 
 def attached_parts(body: Body, form: Form) -> tuple[Attached, ...]:

@@ -10,11 +10,9 @@ from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
 from lossfill.donor.lay import Laid, box_starts, find_mirrors, global_start, lay_twin
 from lossfill.donor.lead import skin_above
-from lossfill.donor.sheets import sheet_bridges
-from lossfill.donor.stand import Stand, find_stand
+from lossfill.donor.stand import Stand, TwinBody, find_stand
 from lossfill.errors import InputError
 from lossfill.form.sources import NAMES
-from lossfill.frame.frame import Frame
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
 from lossfill.solids import mesh_from_solid
@@ -67,26 +65,12 @@ class DonorForm:
         }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Twin:
-    """Another thing of the set.
-
-    Parameters
-    ----------
-    body : its solid, in the coordinates of its own scan
-    frame : how it stands, with an axis or without
-    """
-
-    body: Body
-    frame: Frame | Stand
-
-
 def find_donors(
     body: Body,
     stand: Stand,
     *,
     source: str | None = None,
-    twin: Twin | None = None,
+    twin: TwinBody | None = None,
     seed: int = 1,
 ) -> DonorForm:
     """Find what can show the missing form of a thing without an axis.
@@ -117,6 +101,8 @@ def find_donors(
             reasons["twin"] = "" if twins else "the twin does not lie along this one"
             donors += twins
     if source in (None, "bridge"):
+        from lossfill.donor.sheets import sheet_bridges
+
         spans = sheet_bridges(body, rng=np.random.default_rng(seed))
         reasons["bridge"] = "" if spans else "it is no sheet whose skins could be carried across"
         donors += spans
@@ -132,15 +118,19 @@ def find_donors(
 
 def mirror_donor(body: Body, laid: Laid) -> Donor:
     """The body's own mirror image, as a donor."""
-    return Donor(
-        "mirror",
-        body.solid.transform(laid.matrix[:3]),
-        laid.residual_mm,
-        f"its other side, alike to {laid.residual_mm:.2f} mm",
-    )
+    return _copy("mirror", body, laid, f"its other side, alike to {laid.residual_mm:.2f} mm")
 
 
-def _twins(stand: Stand, twin: Twin, *, seed: int) -> list[Donor]:
+def twin_donor(body: Body, laid: Laid) -> Donor:
+    """Another one of the set, as a donor."""
+    return _copy("twin", body, laid, f"the twin lies on it to {laid.residual_mm:.2f} mm")
+
+
+def _copy(source: str, body: Body, laid: Laid, says: str) -> Donor:
+    return Donor(source, body.solid.transform(laid.matrix[:3]), laid.residual_mm, says)
+
+
+def _twins(stand: Stand, twin: TwinBody, *, seed: int) -> list[Donor]:
     rng = np.random.default_rng(seed)
     other = twin.frame
     if not isinstance(other, Stand):
@@ -148,16 +138,6 @@ def _twins(stand: Stand, twin: Twin, *, seed: int) -> list[Donor]:
     starts = box_starts(_about_middle(stand), _about_middle(other))
     starts.append(global_start(stand.samples, other.samples, seed=seed))
     return [twin_donor(twin.body, laid) for laid in lay_twin(stand.samples, other.samples, starts)]
-
-
-def twin_donor(body: Body, laid: Laid) -> Donor:
-    """Another one of the set, as a donor."""
-    return Donor(
-        "twin",
-        body.solid.transform(laid.matrix[:3]),
-        laid.residual_mm,
-        f"the twin lies on it to {laid.residual_mm:.2f} mm",
-    )
 
 
 def _about_middle(stand: Stand) -> FloatArray:

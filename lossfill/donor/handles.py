@@ -15,14 +15,13 @@ from lossfill.body.body import Body
 from lossfill.donor.attached import Attached, attached_parts, core_of
 from lossfill.donor.donor import Donor
 from lossfill.donor.find import Lacking, find_lacking
-from lossfill.donor.form import Twin, mirror_donor, twin_donor
+from lossfill.donor.form import mirror_donor, twin_donor
 from lossfill.donor.lay import find_mirrors, lay_twin, turn_starts
 from lossfill.donor.measure import measure_lacking
 from lossfill.donor.span import spans_between
-from lossfill.donor.stand import Stand
+from lossfill.donor.stand import Stand, TwinBody
 from lossfill.form.form import Form
 from lossfill.frame.frame import Frame
-from lossfill.frame.profile import project
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.loss.measure import clock
@@ -38,7 +37,7 @@ def find_handle_losses(
     in_wall: tuple[Loss, ...],
     *,
     source: str | None = None,
-    twin: Twin | None = None,
+    twin: TwinBody | None = None,
     seed: int = 1,
 ) -> tuple[tuple[Loss, ...], tuple[str, ...]]:
     """Add to the losses of the wall those of what stands off it; the largest first.
@@ -58,8 +57,6 @@ def find_handle_losses(
     BooleanError
         Where the solid modeller fails.
     """
-    if twin is None and not _something_stands_off(frame):
-        return in_wall, ()
     parts = attached_parts(body, form)
     # Where all that stands off is whole, nothing of it is known to be missing; but a twin may have
     # more. A knob beside other things may be a stub whose break runs out thin.
@@ -68,7 +65,7 @@ def find_handle_losses(
         return in_wall, ()
     rng = np.random.default_rng(seed)
     samples = sample_body(body, n=tol.DONOR_SAMPLES, rng=rng)
-    donors, reasons = _donors(body, frame, form, parts, samples, source=source, twin=twin)
+    donors, reasons = _donors(body, frame, form, parts, samples, source=source, twin=twin, rng=rng)
     core = Surface(core_of(form))
     lacking = find_lacking(
         body,
@@ -115,15 +112,6 @@ def _told_of_stubs(parts: tuple[Attached, ...], found: list[Loss]) -> tuple[str,
     return tuple(told)
 
 
-def _something_stands_off(frame: Frame) -> bool:
-    """Whether enough of the surface lies off the wall for a handle to be there."""
-    samples = frame.samples
-    drop = project(frame.profile, samples.points, samples.calm_normals)
-    outside = drop.along > frame.profile.lip
-    off = outside & (drop.offset_mm > max(tol.ATTACHED_STANDS_MM, 4 * frame.residual_mm))
-    return float(off.sum()) * samples.area_mm2 > tol.ATTACHED_AREA_MM2
-
-
 def _donors(
     body: Body,
     frame: Frame,
@@ -132,7 +120,8 @@ def _donors(
     samples: Samples,
     *,
     source: str | None,
-    twin: Twin | None,
+    twin: TwinBody | None,
+    rng: np.random.Generator,
 ) -> tuple[tuple[Donor, ...], dict[str, str]]:
     """What can show a handle, and why what cannot does not."""
     reasons = {
@@ -149,7 +138,6 @@ def _donors(
         donors += [mirror_donor(body, laid) for laid in find_mirrors(samples, axis=axis)]
     if twin is not None and not isinstance(twin.frame, Stand) and source in (None, "twin"):
         reasons["twin"] = "the twin does not lie along this one"
-        rng = np.random.default_rng(0)
         others = sample_body(twin.body, n=tol.DONOR_SAMPLES, rng=rng)
         starts = turn_starts(frame.vessel_from_scan, twin.frame.vessel_from_scan)
         donors += [twin_donor(twin.body, laid) for laid in lay_twin(samples, others, starts)]

@@ -9,6 +9,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.errors import AlignmentError
+from lossfill.frame.frame import Frame
 from lossfill.frame.samples import Samples, sample_body
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.nearest import Surface
@@ -43,6 +44,20 @@ class Stand:
     def is_flat(self) -> bool:
         """Whether it lies flat, as a tile does, and so has neither rim nor foot."""
         return self.height_mm < 0.5 * self.width_mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TwinBody:
+    """Another one of the set.
+
+    Parameters
+    ----------
+    body : its solid, in the coordinates of its own scan
+    frame : how it stands, with an axis or without
+    """
+
+    body: Body
+    frame: Frame | Stand
 
 
 def find_stand(body: Body, *, rng: np.random.Generator, why: str) -> Stand:

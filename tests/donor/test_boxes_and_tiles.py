@@ -24,7 +24,8 @@ from scoring import sample
 from shapes import as_scan
 from tiles import break_sheet, cutter
 
-from lossfill.donor import DonorForm, Stand, find_donors
+from lossfill.donor.form import DonorForm, find_donors
+from lossfill.donor.stand import Stand
 from lossfill.errors import AlignmentError, InputError
 from lossfill.loss import LossKind
 from lossfill.mesh import FloatArray, Mesh, transformed
