@@ -103,18 +103,49 @@ def transformed(mesh: Mesh, matrix: FloatArray) -> Mesh:
     return Mesh(vertices, faces, mesh.colours)
 
 
+def vertex_normals(mesh: Mesh) -> FloatArray:
+    """Unit normal at each vertex, (V, 3), of the triangles about it by their area."""
+    vectors = face_vectors(mesh)
+    total = np.zeros_like(mesh.vertices)
+    for axis in range(3):
+        for corner in range(3):
+            total[:, axis] += np.bincount(
+                mesh.faces[:, corner], vectors[:, axis], minlength=len(total)
+            )
+    return unit(total)
+
+
+def extents(points: FloatArray) -> FloatArray:
+    """Extents of a cloud along its own axes, (3,) mm, the largest first."""
+    centred = points - points.mean(axis=0)
+    _, axes = np.linalg.eigh(centred.T @ centred)
+    return np.sort(np.ptp(centred @ axes, axis=0))[::-1]
+
+
 def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:
     """Points on every triangle no farther apart than the spacing, (N, 3)."""
     corners = mesh.vertices[mesh.faces]
-    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
-    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 1)
+    steps = np.maximum(steps_over(corners, spacing_mm), 1)
     found = [mesh.vertices[np.unique(mesh.faces)]]
     for n in np.unique(steps[steps > 1]):
-        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
-        i, j = i[i + j <= n], j[i + j <= n]
-        weights = np.stack([i, j, n - i - j], axis=1) / n
-        found.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
+        found.append(grids_over(corners[steps == n], n).reshape(-1, 3))
     return np.concatenate(found)
+
+
+def steps_over(corners: FloatArray, spacing_mm: float) -> NDArray[np.intp]:
+    """Steps along the sides of triangles (F, 3, 3) that are no longer than the spacing, (F,)."""
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    result: NDArray[np.intp] = np.ceil(sides / spacing_mm).astype(np.intp)
+    return result
+
+
+def grids_over(corners: FloatArray, steps: int) -> FloatArray:
+    """Even grids of points on triangles (F, 3, 3), corners and sides included, (F, K, 3)."""
+    i, j = (k.ravel() for k in np.meshgrid(np.arange(steps + 1), np.arange(steps + 1)))
+    i, j = i[i + j <= steps], j[i + j <= steps]
+    weights = np.stack([i, j, steps - i - j], axis=1) / steps
+    result: FloatArray = np.einsum("kb,fbx->fkx", weights, corners)
+    return result
 
 
 def _read_only(array: NDArray[np.generic]) -> NDArray[np.generic]:

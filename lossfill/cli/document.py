@@ -32,6 +32,8 @@ def vessel_document(
     scan: Scan, body: Body, frame: Frame | Stand, warnings: tuple[str, ...]
 ) -> Document:
     """What was read, what was mended and what vessel it is."""
+    from lossfill.pack.entries import frame_measures
+
     return {
         "program": f"lossfill {__version__}",
         "input": {
@@ -45,28 +47,9 @@ def vessel_document(
             "scale": scan.scale,
         },
         "repairs": [asdict(repair) for repair in body.repairs],
-        "frame": _frame_document(frame),
+        "frame": frame_measures(frame),
         "warnings": list(dict.fromkeys(warnings)),
     }
-
-
-def _frame_document(frame: Frame | Stand) -> Document:
-    names = (
-        "height_mm",
-        "length_mm",
-        "width_mm",
-        "rim_diameter_mm",
-        "foot_diameter_mm",
-        "wall_mm",
-        "capacity_ml",
-        "residual_mm",
-        "noise_mm",
-        "coverage",
-    )
-    # A thing without an axis has a length and a width; a turned one has all the rest.
-    measures = {name: getattr(frame, name, None) for name in names}
-    rings = [asdict(level) for level in getattr(frame, "roundness", ())]
-    return {"vessel_from_scan": frame.vessel_from_scan.tolist()} | measures | {"roundness": rings}
 
 
 def loss_document(loss: Loss) -> Document:

@@ -11,7 +11,7 @@ from lossfill import tolerances as tol
 from lossfill.donor.donor import Donor
 from lossfill.donor.lead import skin_above, smooth_field
 from lossfill.frame.samples import Samples
-from lossfill.mesh import BoolArray, FloatArray
+from lossfill.mesh import BoolArray, FloatArray, extents
 from lossfill.nearest import Surface
 
 
@@ -39,8 +39,8 @@ def expect(donor: Donor, shown: Samples, surface: Surface, gap_points: FloatArra
     """
     if donor.error_mm is not None:
         return Expected(donor.error_mm, tol.DONOR_BOUND_SPREADS * donor.error_mm)
-    # Half the greatest width of the gap is how far its middle lies from known skin.
-    radius = 0.5 * min(np.sqrt(len(gap_points) * shown.area_mm2), float(_width(gap_points)))
+    # Half the gap's width, across and not along it, is how far its middle lies from known skin.
+    radius = 0.5 * min(np.sqrt(len(gap_points) * shown.area_mm2), float(extents(gap_points)[1]))
     rise, backed = skin_above(shown.points, shown.calm_normals, surface)
     clear = np.asarray(cKDTree(gap_points).query(shown.points)[0], dtype=np.float64)
     errors: list[float] = []
@@ -96,11 +96,3 @@ def _errors(
         if len(errors) == tol.DONOR_PATCHES:
             break
     return errors
-
-
-def _width(points: FloatArray) -> float:
-    """The second largest extent of a cloud, mm: across a band, not along it."""
-    centred = points - points.mean(axis=0)
-    _, axes = np.linalg.eigh(centred.T @ centred)
-    spans = np.sort(np.ptp(centred @ axes, axis=0))
-    return float(spans[1])

@@ -15,7 +15,7 @@ from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
 from lossfill.donor.expect import Expected, expect
 from lossfill.donor.lead import Led, lead
-from lossfill.form.choice import Choice, Trial
+from lossfill.form.choice import Trial
 from lossfill.frame.samples import Samples, sample_mesh
 from lossfill.loss.faces import Faces, break_depth_mm, ends_in_an_edge
 from lossfill.mesh import FloatArray
@@ -31,13 +31,17 @@ class Lacking:
     ----------
     solid : the missing material, exact complement of the body, scan mm
     form_here, body_here : the led donor and the body about it
-    choice : the source, its expected error, and what else was tried
+    source : of the donor, one of `form.sources.NAMES`
+    expected : what its skin is expected to err by
+    trials : what else was tried
     """
 
     solid: Solid
     form_here: Solid
     body_here: Solid
-    choice: Choice
+    source: str
+    expected: Expected
+    trials: tuple[Trial, ...]
 
 
 def find_lacking(
@@ -81,14 +85,7 @@ def find_lacking(
             parts = _parts(body, samples, donor, gap_points)
             if parts:
                 trials = _trials(here, reasons)
-                choice = Choice(
-                    np.zeros((0, 0), dtype=bool),
-                    donor.source,
-                    expected.error_mm,
-                    expected.bound_mm,
-                    trials,
-                )
-                lacking += [Lacking(*part, choice) for part in parts]
+                lacking += [Lacking(*part, donor.source, expected, trials) for part in parts]
                 break
     return lacking
 

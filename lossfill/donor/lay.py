@@ -138,7 +138,7 @@ def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[La
     cap = tol.DONOR_CAP * size
 
     def apart(matrix: FloatArray) -> float:
-        distance, _ = tree.query(_moved(few.points, matrix), distance_upper_bound=cap)
+        distance, _ = tree.query(few.moved(matrix).points, distance_upper_bound=cap)
         return float(np.minimum(distance, cap).mean())
 
     hopeful = sorted(starts, key=apart)[: tol.DONOR_HOPEFUL]
@@ -169,9 +169,8 @@ def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> F
     import open3d
 
     reg = open3d.pipelines.registration
-    moved = _cloud(donor)
     # Reflected first: the registration itself only ever moves rigidly.
-    moved.points = open3d.utility.Vector3dVector(_moved(donor.points, matrix))
+    moved = _cloud(donor.moved(matrix))
     loss = reg.TukeyLoss(k=0.5 * reach_mm)
     found = reg.registration_icp(
         moved,
@@ -187,22 +186,21 @@ def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> F
 
 def _judged(body: Samples, donor: Samples, matrix: FloatArray) -> Laid:
     """How well a donor lies on the body's skin."""
-    points = _moved(donor.points, matrix)
-    normals = _turned(donor.calm_normals, matrix)
-    distance, nearest = cKDTree(body.points).query(points)
-    facing = (normals * body.calm_normals[nearest]).sum(axis=1) > tol.SKIN_AGREEMENT
-    off = ((points - body.points[nearest]) * body.calm_normals[nearest]).sum(axis=1)
+    moved = donor.moved(matrix)
+    distance, nearest = cKDTree(body.points).query(moved.points)
+    facing = (moved.calm_normals * body.calm_normals[nearest]).sum(axis=1) > tol.SKIN_AGREEMENT
+    off = ((moved.points - body.points[nearest]) * body.calm_normals[nearest]).sum(axis=1)
     spacing = np.sqrt(body.area_mm2)
     near = facing & (distance < 3 * spacing)
     if near.sum() < 50:
         return Laid(matrix, float("inf"), 0.0)
     spread = max(spread_of(off[near]), tol.RESIDUAL_FLOOR_MM)
-    alike = near & (np.abs(off) < max(tol.DONOR_ALIKE_MM, 3 * tol.RESIDUAL_FLOOR_MM))
+    alike = near & (np.abs(off) < tol.DONOR_ALIKE_MM)
     return Laid(matrix, spread, float(alike.mean()))
 
 
 def _differs(one: FloatArray, other: FloatArray, few: Samples, size_mm: float) -> bool:
-    apart = np.linalg.norm(_moved(few.points, one) - _moved(few.points, other), axis=1)
+    apart = np.linalg.norm(few.moved(one).points - few.moved(other).points, axis=1)
     return float(np.sqrt((apart**2).mean())) > tol.DONOR_SAME * size_mm
 
 
@@ -263,17 +261,6 @@ def _reflection(normal: FloatArray, offset_mm: float) -> FloatArray:
     matrix[:3, :3] -= 2 * np.outer(normal, normal)
     matrix[:3, 3] = 2 * offset_mm * normal
     return matrix
-
-
-def _moved(points: FloatArray, matrix: FloatArray) -> FloatArray:
-    result: FloatArray = points @ matrix[:3, :3].T + matrix[:3, 3]
-    return result
-
-
-def _turned(normals: FloatArray, matrix: FloatArray) -> FloatArray:
-    # An outward normal stays outward in a reflection: no inverse is needed for what is rigid.
-    result: FloatArray = normals @ matrix[:3, :3].T
-    return result
 
 
 def _cloud(samples: Samples) -> Any:

@@ -15,7 +15,7 @@ from scipy.interpolate import RBFInterpolator
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, vertex_normals
 from lossfill.nearest import Surface
 from lossfill.robust import belief, spread_of
 
@@ -48,7 +48,7 @@ def lead(donor: Mesh, surface: Surface, gap_points: FloatArray, *, reach_mm: flo
     """
     away = np.asarray(cKDTree(gap_points).query(donor.vertices)[0], dtype=np.float64)
     here: BoolArray = away < reach_mm
-    points, normals = donor.vertices, _vertex_normals(donor)
+    points, normals = donor.vertices, vertex_normals(donor)
     points, normals = _moved_rigidly(points, normals, here, surface)
     shown, backed = skin_above(points, normals, surface)
     span = max(float(np.linalg.norm(np.ptp(gap_points, axis=0))), tol.LEAD_SPAN_MIN_MM)
@@ -213,14 +213,3 @@ def _tuck(to_gap: FloatArray, spread_mm: float) -> FloatArray:
     away = np.clip((to_gap - tol.FILM_REACH_MM) / tol.FILM_REACH_MM, 0, 1)
     result: FloatArray = shallow + deep + tol.LEAD_TUCK_FAR_MM * away
     return result
-
-
-def _vertex_normals(mesh: Mesh) -> FloatArray:
-    vectors = face_vectors(mesh)
-    total = np.zeros_like(mesh.vertices)
-    for corner in range(3):
-        for axis in range(3):
-            total[:, axis] += np.bincount(
-                mesh.faces[:, corner], vectors[:, axis], minlength=len(total)
-            )
-    return unit(total)

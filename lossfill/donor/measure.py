@@ -9,7 +9,7 @@ from lossfill.donor.find import Lacking
 from lossfill.loss.faces import Faces, break_depth_mm, join_length_mm
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.loss.measure import clock
-from lossfill.mesh import BoolArray, FloatArray, unit
+from lossfill.mesh import BoolArray, FloatArray, extents, unit
 from lossfill.nearest import Surface
 from lossfill.solids import mesh_from_solid
 
@@ -38,7 +38,7 @@ def measure_lacking(
     centre = np.average(faces.centres, axis=0, weights=areas)
     centre_scan = np.linalg.inv(vessel_from_scan) @ np.array([*centre, 1.0])
     angle = float(np.degrees(np.arctan2(centre[1], centre[0])) % 360.0)
-    long, short = _extents(faces.centres[skin])
+    long, short, _ = (float(extent) for extent in extents(faces.centres[skin]))
     return Loss(
         number=number,
         kind=kind or _kind(faces, opposite, thickness[1], height_mm),
@@ -58,10 +58,10 @@ def measure_lacking(
         clock=clock(angle),
         height_mm=float(np.average(faces.centres[skin, 2], weights=areas[skin])),
         centre_mm=(float(centre_scan[0]), float(centre_scan[1]), float(centre_scan[2])),
-        expected_error_mm=lacking.choice.error_mm,
-        bound_mm=lacking.choice.bound_mm,
-        source=lacking.choice.source,
-        trials=lacking.choice.trials,
+        expected_error_mm=lacking.expected.error_mm,
+        bound_mm=lacking.expected.bound_mm,
+        source=lacking.source,
+        trials=lacking.trials,
         on_wall=False,
     )
 
@@ -105,11 +105,3 @@ def _kind(faces: Faces, opposite: float, thickness_mm: float, height_mm: float |
     if bottom < tol.STANDING_MM:
         return LossKind.FOOT
     return LossKind.RIM if top > height_mm - 0.5 * thickness_mm else LossKind.THROUGH
-
-
-def _extents(points: FloatArray) -> tuple[float, float]:
-    """The two largest extents of a cloud along its own axes, mm."""
-    centred = points - points.mean(axis=0)
-    _, axes = np.linalg.eigh(centred.T @ centred)
-    spans = np.sort(np.ptp(centred @ axes, axis=0))
-    return float(spans[2]), float(spans[1])

@@ -14,8 +14,7 @@ from itertools import combinations
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.body.body import Body
-from lossfill.donor.attached import Attached, attached_parts, core_of
+from lossfill.donor.attached import Attached, core_of
 from lossfill.donor.donor import Donor
 from lossfill.donor.line import Ends, Line, fair_line
 from lossfill.donor.stub import Stub
@@ -44,7 +43,7 @@ class Bar:
     last: int
 
 
-def handle_spans(body: Body, frame: Frame, form: Form) -> tuple[Donor, ...]:
+def spans_between(parts: tuple[Attached, ...], frame: Frame, form: Form) -> tuple[Donor, ...]:
     """Bridge every pair of stubs that one bar ran between, the shortest gap first.
 
     Raises
@@ -52,11 +51,6 @@ def handle_spans(body: Body, frame: Frame, form: Form) -> tuple[Donor, ...]:
     BooleanError
         Where the solid modeller fails.
     """
-    return spans_between(attached_parts(body, form), frame, form)
-
-
-def spans_between(parts: tuple[Attached, ...], frame: Frame, form: Form) -> tuple[Donor, ...]:
-    """The same, where what stands off the wall is known already."""
     pairs = pair_stubs(parts)
     if not pairs:
         return ()

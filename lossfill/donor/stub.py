@@ -10,6 +10,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
+from lossfill.body.topology import edges_of
 from lossfill.donor.section import Section, cut_section, radii
 from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
 
@@ -287,16 +288,9 @@ def _calm_normals(mesh: Mesh, vectors: FloatArray, width: float) -> FloatArray:
 def neighbours(mesh: Mesh) -> csr_array:
     """Adjacency of triangles over their edges, (F, F)."""
     n = len(mesh.faces)
-    pairs = np.sort(
-        np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]]),
-        axis=1,
-    )
-    keys = pairs[:, 0].astype(np.int64) * len(mesh.vertices) + pairs[:, 1]
-    order = np.argsort(keys, kind="stable")
-    same = np.flatnonzero(keys[order][1:] == keys[order][:-1])
-    a, b = order[same] % n, order[same + 1] % n
-    both = np.concatenate([a, b]), np.concatenate([b, a])
-    return coo_array((np.ones(2 * len(a)), both), shape=(n, n)).tocsr()
+    one, other, _ = edges_of(mesh.faces).pairs()
+    both = np.concatenate([one, other]), np.concatenate([other, one])
+    return coo_array((np.ones(2 * len(one)), both), shape=(n, n)).tocsr()
 
 
 def _largest(mesh: Mesh, chosen: BoolArray, vectors: FloatArray) -> BoolArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lossfill import tolerances as tol
+from lossfill.body.topology import edges_of
 from lossfill.errors import BooleanError, InputError
 from lossfill.fill.clearance import cut_clearance
 from lossfill.fill.fill import Fill
@@ -108,10 +109,7 @@ def storable(solid: Solid) -> tuple[Solid, Mesh]:
 
 def _is_pinched(mesh: Mesh) -> bool:
     """Whether more than two triangles meet at an edge: there two folds touch."""
-    start, end = mesh.faces.ravel(), np.roll(mesh.faces, -1, axis=1).ravel()
-    edges = np.sort(np.column_stack([start, end]).astype(np.int64), axis=1)
-    _, count = np.unique(edges[:, 0] * len(mesh.vertices) + edges[:, 1], return_counts=True)
-    return bool((count > 2).any())
+    return bool((edges_of(mesh.faces).uses > 2).any())
 
 
 def _rounded(mesh: Mesh) -> Mesh:

@@ -85,6 +85,7 @@ def _find_about(axis: AxisFit, samples: Samples, few: Samples) -> Frame:
     strays = roundness
     if outline is not None and outline.oval is not None:
         strays = roundness_by_height(profile, placed, drop, Outline(None, outline.lobes))
+    _refuse_far_from_round(strays, diameter)
     return Frame(
         vessel_from_scan=vessel_from_scan,
         profile=profile,
@@ -196,23 +197,17 @@ def _settle(refined: Refined) -> tuple[Refined, FloatArray]:
     return replace(refined, profile=lowered), matrix
 
 
+def _farthest(strays: tuple[Roundness, ...]) -> tuple[float, float]:
+    """The largest stray from round and the height at which it is, mm."""
+    most = [(max(ring.amplitudes_mm), ring.height_mm) for ring in strays]
+    return max(most, default=(0.0, 0.0))
+
+
 def _warn_of_strays(
     strays: tuple[Roundness, ...], diameter_mm: float, outline: Outline | None
 ) -> tuple[str, ...]:
-    """Say where the wall strays so far from round, or from its oval, that the form may be wrong.
-
-    Raises
-    ------
-    NoAxisError
-        Where it strays so far that this is no turned vessel.
-    """
-    most = [(max(ring.amplitudes_mm), ring.height_mm) for ring in strays]
-    stray, height = max(most, default=(0.0, 0.0))
-    if stray > tol.OUTLINE_NONE * diameter_mm / 2:
-        raise no_axis(
-            f"{height:.0f} mm above the foot the wall strays {stray:.1f} mm from round "
-            f"(limit {tol.OUTLINE_NONE * diameter_mm / 2:.1f} mm)"
-        )
+    """Say where the wall strays so far from round, or from its oval, that the form may be wrong."""
+    stray, height = _farthest(strays)
     limit = tol.OUTLINE_SWING * diameter_mm / 2
     if stray <= limit:
         return ()
@@ -222,6 +217,16 @@ def _warn_of_strays(
         f"{shape} (up to {limit:.1f} mm is followed well): compare the form with the vessel "
         "in misfit.png before you make anything",
     )
+
+
+def _refuse_far_from_round(strays: tuple[Roundness, ...], diameter_mm: float) -> None:
+    stray, height = _farthest(strays)
+    limit = tol.OUTLINE_NONE * diameter_mm / 2
+    if stray > limit:
+        raise no_axis(
+            f"{height:.0f} mm above the foot the wall strays {stray:.1f} mm from round "
+            f"(limit {limit:.1f} mm)"
+        )
 
 
 def _refuse_without_hollow(profile: Profile, size_mm: float) -> None:

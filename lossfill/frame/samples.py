@@ -38,7 +38,7 @@ class Samples:
     area_mm2: float
 
     def moved(self, matrix: FloatArray) -> Samples:
-        """Return the samples under a (4, 4) rigid transform."""
+        """Return the samples under a (4, 4) rigid or mirrored transform: normals stay outward."""
         turn = matrix[:3, :3].T
         return Samples(
             self.points @ turn + matrix[:3, 3],

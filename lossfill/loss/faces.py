@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
+from lossfill.body.topology import edges_of
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, from_original
@@ -75,15 +76,11 @@ def break_depth_mm(faces: Faces) -> float:
 
 def join_edges(faces: Faces) -> NDArray[np.int64]:
     """Edges between a skin triangle and a break triangle, (J, 2) vertex numbers."""
-    f = faces.faces
-    edges = np.sort(np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]]), axis=1)
-    broken = np.tile(faces.is_break, 3)
-    key = edges[:, 0].astype(np.int64) * len(faces.vertices) + edges[:, 1]
-    order = np.argsort(key, kind="stable")
-    first, second = order[::2], order[1::2]
-    mixed = broken[first] != broken[second]
-    result: NDArray[np.int64] = edges[first[mixed]].astype(np.int64)
-    return result
+    edges = edges_of(faces.faces)
+    one, other, _ = edges.pairs()
+    mixed = faces.is_break[one] != faces.is_break[other]
+    two = edges.uses == 2
+    return np.column_stack([edges.low[two][mixed], edges.high[two][mixed]])
 
 
 def ends_in_an_edge(faces: Faces, points: FloatArray, vectors: FloatArray) -> bool:

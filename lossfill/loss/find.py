@@ -13,7 +13,15 @@ from lossfill.frame.frame import Frame
 from lossfill.loss.blank import Blank, make_blanks
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import Missing, measure
-from lossfill.mesh import BoolArray, FloatArray
+from lossfill.mesh import (
+    BoolArray,
+    FloatArray,
+    Mesh,
+    face_vectors,
+    grids_over,
+    steps_over,
+    unit,
+)
 from lossfill.solids import Solid, checked
 
 
@@ -75,16 +83,12 @@ def _over_patches(body: Body, *, spacing_mm: float) -> tuple[FloatArray, FloatAr
     A flat patch spans its hole with triangles as long as the hole is wide: corners alone would
     leave cells between them that nobody saw.
     """
-    corners = body.mesh.vertices[body.mesh.faces[body.patched]]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
-    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
-    steps = np.maximum(np.ceil(sides / spacing_mm).astype(int), 2)
+    patches = Mesh(body.mesh.vertices, body.mesh.faces[body.patched])
+    corners, normal = patches.vertices[patches.faces], unit(face_vectors(patches))
+    steps = np.maximum(steps_over(corners, spacing_mm), 2)
     points, normals = [], []
     for n in np.unique(steps):
-        i, j = (k.ravel() for k in np.meshgrid(np.arange(n + 1), np.arange(n + 1)))
-        i, j = i[i + j <= n], j[i + j <= n]
-        weights = np.stack([i, j, n - i - j], axis=1) / n
-        points.append(np.einsum("kb,fbx->fkx", weights, corners[steps == n]).reshape(-1, 3))
-        normals.append(np.repeat(normal[steps == n], len(weights), axis=0))
+        places = grids_over(corners[steps == n], n)
+        points.append(places.reshape(-1, 3))
+        normals.append(np.repeat(normal[steps == n], places.shape[1], axis=0))
     return np.concatenate(points), np.concatenate(normals)

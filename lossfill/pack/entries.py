@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
@@ -20,7 +21,6 @@ from lossfill.pack.record import (
     InputPart,
     LossPart,
     RepairPart,
-    RoundnessPart,
     SettingsPart,
     TrialPart,
     WayRulePart,
@@ -100,7 +100,7 @@ def make_record(
                 )
                 for repair in design.body.repairs
             ),
-            frame=_frame_part(frame),
+            frame=FramePart(**frame_measures(frame)),
             form=form_summary(design.form),
             losses=tuple(
                 _loss_part(
@@ -126,43 +126,23 @@ def make_record(
         ) from error
 
 
-def _frame_part(frame: Frame | Stand) -> FramePart:
-    from lossfill.donor.stand import Stand
-
-    if isinstance(frame, Stand):
-        return FramePart(
-            vessel_from_scan=frame.vessel_from_scan.tolist(),
-            height_mm=frame.height_mm,
-            length_mm=frame.length_mm,
-            width_mm=frame.width_mm,
-            rim_diameter_mm=None,
-            foot_diameter_mm=None,
-            wall_mm=frame.wall_mm,
-            capacity_ml=None,
-            residual_mm=None,
-            noise_mm=None,
-            coverage=None,
-            roundness=(),
-        )
-    return FramePart(
-        vessel_from_scan=frame.vessel_from_scan.tolist(),
-        height_mm=frame.height_mm,
-        rim_diameter_mm=frame.rim_diameter_mm,
-        foot_diameter_mm=frame.foot_diameter_mm,
-        wall_mm=frame.wall_mm,
-        capacity_ml=frame.capacity_ml,
-        residual_mm=frame.residual_mm,
-        noise_mm=frame.noise_mm,
-        coverage=frame.coverage,
-        roundness=tuple(
-            RoundnessPart(
-                height_mm=ring.height_mm,
-                radius_mm=ring.radius_mm,
-                amplitudes_mm=ring.amplitudes_mm,
-            )
-            for ring in frame.roundness
-        ),
+def frame_measures(frame: Frame | Stand) -> dict[str, Any]:
+    """What is told of a frame; null for what only one with an axis has, or only one without."""
+    names = (
+        "height_mm",
+        "length_mm",
+        "width_mm",
+        "rim_diameter_mm",
+        "foot_diameter_mm",
+        "wall_mm",
+        "capacity_ml",
+        "residual_mm",
+        "noise_mm",
+        "coverage",
     )
+    measures = {name: getattr(frame, name, None) for name in names}
+    rings = [asdict(ring) for ring in getattr(frame, "roundness", ())]
+    return {"vessel_from_scan": frame.vessel_from_scan.tolist()} | measures | {"roundness": rings}
 
 
 def _loss_part(

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from lossfill.loss.measure import clock
 from lossfill.mesh import FloatArray
 from lossfill.pack import sheet as paper
 from lossfill.pack.overview import (
@@ -25,7 +26,7 @@ from lossfill.pack.overview import (
     overview_views,
 )
 from lossfill.pack.shade import to_linear, to_srgb
-from lossfill.pack.studio import Studio, clock, direction, framed, sized, spread_points
+from lossfill.pack.studio import Studio, direction, framed, sized, spread_points
 from lossfill.pack.view import SAMPLES_PER_PIXEL_SIDE, Hits, View, cast, photograph
 
 if TYPE_CHECKING:

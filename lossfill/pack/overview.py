@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from lossfill.loss.measure import clock
 from lossfill.mesh import FloatArray
 from lossfill.pack import sheet as paper
-from lossfill.pack.studio import Studio, clock, direction, framed, sized, spread_points
+from lossfill.pack.studio import Studio, direction, framed, sized, spread_points
 from lossfill.pack.view import SAMPLES_PER_PIXEL_SIDE, Hits, Subject, View, cast, photograph
 
 PANEL_PX = 430

@@ -106,10 +106,3 @@ def sized(
 ) -> View:
     """Give a framed view its scale and size."""
     return View(view.centre, view.right, view.up, px_per_mm, size_px[0], size_px[1], near_mm)
-
-
-def clock(angle_deg: float) -> str:
-    """An angle about the axis as a clock seen from above, to the half hour, such as "2:30"."""
-    halves = round((-angle_deg % 360.0) / 15.0) % 24
-    hour = halves // 2 or 12
-    return f"{hour}:{'30' if halves % 2 else '00'}"

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, vertex_normals
 
 Image = NDArray[np.float64]
 """(H, W, 3) linear light, 0–1."""
@@ -142,7 +142,7 @@ def make_subject(mesh: Mesh, colour: tuple[int, int, int]) -> Subject:
         o3d.core.Tensor.from_numpy(mesh.vertices.astype(np.float32)),
         o3d.core.Tensor.from_numpy(mesh.faces.astype(np.uint32)),
     )
-    return Subject(mesh, _vertex_normals(mesh), scene, colour)
+    return Subject(mesh, vertex_normals(mesh), scene, colour)
 
 
 def cast(view: View, subjects: tuple[Subject, ...]) -> Hits:
@@ -210,18 +210,3 @@ def _start_mm(view: View, subjects: tuple[Subject, ...]) -> float:
         corners = np.abs(subject.mesh.bounds - view.centre).max(axis=0)
         reach = max(reach, float(np.linalg.norm(corners)))
     return reach + 1.0
-
-
-def _vertex_normals(mesh: Mesh) -> FloatArray:
-    a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
-    areas = np.cross(b - a, c - a)
-    n = len(mesh.vertices)
-    normals = np.zeros((n, 3))
-    for axis in range(3):
-        for corner in range(3):
-            normals[:, axis] += np.bincount(
-                mesh.faces[:, corner], weights=areas[:, axis], minlength=n
-            )
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    unit: FloatArray = np.divide(normals, lengths, out=normals, where=lengths > 0)
-    return unit

@@ -17,7 +17,7 @@ from lossfill.body import Body, make_body
 from lossfill.donor.attached import attached_parts
 from lossfill.donor.line import Ends, fair_line
 from lossfill.donor.section import cut_section, radii
-from lossfill.donor.span import handle_spans, span, spans_between
+from lossfill.donor.span import span, spans_between
 from lossfill.donor.stub import Stub, find_stub, march
 from lossfill.errors import AmbiguousShapeError
 from lossfill.form import Form, fit_form
@@ -251,7 +251,7 @@ def test_broken_handle_of_a_mug_is_bridged(noise_mm: float) -> None:
     broken = break_vessel(whole, "handle", rng=rng, angle_deg=0.0)
     scan, pose = as_scanned(broken.body, noise_mm=noise_mm, rng=rng)
     body, frame, form = stood(scan)
-    spans = handle_spans(body, frame, form)
+    spans = spans_between(attached_parts(body, form), frame, form)
     assert len(spans) == 1
     donor = spans[0]
     assert donor.source == "bridge"
@@ -320,7 +320,7 @@ def test_whole_things_give_no_span() -> None:
     # The knob's end stands at 37 + 14 mm, the wall at 39.1 there.
     assert knob.stands_mm == pytest.approx(51.0 - 39.1, abs=0.4)
     assert knob.height_mm == pytest.approx(30.0, abs=1.0)
-    assert handle_spans(body, frame, form) == ()
+    assert spans_between(attached_parts(body, form), frame, form) == ()
     body, frame, form = stood(vessels.mug())
     assert [part.kind for part in attached_parts(body, form)] == ["handle"]
-    assert handle_spans(body, frame, form) == ()
+    assert spans_between(attached_parts(body, form), frame, form) == ()

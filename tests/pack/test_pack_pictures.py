@@ -13,6 +13,7 @@ import pytest
 from numpy.testing import assert_allclose
 from pack.pack_designs import make_design, rounded32
 
+from lossfill.loss.measure import clock
 from lossfill.mesh import Mesh, transformed
 from lossfill.pack import sheet as paper
 from lossfill.pack.closeup import draw_closeup
@@ -31,7 +32,7 @@ from lossfill.pack.misfit import (
 from lossfill.pack.overview import draw_overview, overview_views
 from lossfill.pack.section import Plane, outlines
 from lossfill.pack.shade import to_linear, to_srgb
-from lossfill.pack.studio import clock, direction, framed, make_studio, sized, spread_points
+from lossfill.pack.studio import direction, framed, make_studio, sized, spread_points
 from lossfill.pack.view import cast, looking, make_subject, photograph
 
 
