@@ -223,7 +223,12 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
         from lossfill.donor.losses import find_donor_losses
 
         lent = find_donors(
-            body, frame, source=settings.form, twin=_twin_stood(settings), seed=settings.seed
+            body,
+            frame,
+            source=settings.form,
+            twin=_twin_stood(settings),
+            twin_scaled=settings.twin_scaled,
+            seed=settings.seed,
         )
         if not lent.donors:
             raise no_donor(frame.why, lent.reasons)

@@ -998,9 +998,8 @@ mirror image the sound wall would show gaps."""
 DONOR_GAP_MM2 = 12.0
 """mm² of such points at least: the skin over the smallest loss worth a piece."""
 
-DONOR_SHOWS_SHARE = 0.98
-"""Share of all that donors show of a gap that one must show to be as good as the others: what it
-shows less, its piece would lack."""
+DONORS_CUT = 3
+"""Donors at most, the likeliest, that are cut and compared at one place: each takes a second."""
 
 DONOR_COLLAPSE_MM = 0.005
 """mm; a finely scanned donor is thinned by this before it is led: a tenth of a scanner's noise."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from lossfill.donor.lead import Led, lead
 from lossfill.form.choice import Trial
 from lossfill.frame.samples import Samples, sample_mesh
 from lossfill.loss.faces import Faces, break_depth_mm, ends_in_an_edge
-from lossfill.mesh import FloatArray
+from lossfill.mesh import FloatArray, points_over
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, mesh_from_solid, solid_from_mesh
 
@@ -70,7 +71,7 @@ def find_lacking(
     """
     tree = cKDTree(samples.points)
     surface = Surface(body.mesh)
-    found: list[tuple[Donor, FloatArray, Expected]] = []
+    found: list[_Found] = []
     for donor in donors:
         # As dense as the body's own.
         n = int(np.clip(donor.solid.surface_area() / samples.area_mm2, 1000, tol.DONOR_SAMPLES))
@@ -80,35 +81,39 @@ def find_lacking(
                 found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
     lacking: list[Lacking] = []
     for places in _same_places([points for _, points, _ in found]):
-        here = _likeliest_first([found[k] for k in places])
-        for donor, gap_points, expected in here:
-            parts = _parts(body, samples, donor, gap_points)
-            if parts:
-                trials = _trials(here, reasons)
-                lacking += [Lacking(*part, donor.source, expected, trials) for part in parts]
-                break
+        here = sorted((found[k] for k in places), key=lambda one: one[2].error_mm)
+        cut = [(one, _parts(body, samples, *one[:2])) for one in here[: tol.DONORS_CUT]]
+        cut = [(one, parts) for one, parts in cut if parts]
+        if cut:
+            (donor, _, expected), parts = _likeliest(cut)
+            trials = _trials(here, reasons)
+            lacking += [Lacking(*part, donor.source, expected, trials) for part in parts]
     return lacking
 
 
-def _likeliest_first(
-    here: list[tuple[Donor, FloatArray, Expected]],
-) -> list[tuple[Donor, FloatArray, Expected]]:
-    """Order the donors of one place by their error, those after all others that show less of it.
+_Found: TypeAlias = tuple[Donor, FloatArray, Expected]
+_Parts: TypeAlias = list[tuple[Solid, Solid, Solid]]
 
-    A mirror image shows none of what is lost on both sides of its plane.
+
+def _likeliest(cut: list[tuple[_Found, _Parts]]) -> tuple[_Found, _Parts]:
+    """The first of some donors, by their error, that shows all that any of them shows.
+
+    A mirror image shows none of what is lost on both sides of its plane: its piece would lack it.
     """
-    shown = np.vstack([points for _, points, _ in here])
+    places = [
+        np.concatenate(
+            [points_over(mesh_from_solid(part[0]), spacing_mm=tol.DONOR_EDGE_MM) for part in parts]
+        )
+        for _, parts in cut
+    ]
+    trees = [cKDTree(points) for points in places]
+    for one, tree in zip(cut, trees, strict=True):
+        if all(np.max(tree.query(points)[0]) < tol.LEAD_SEARCH_MM for points in places):
+            return one
+    return max(cut, key=lambda one: sum(part[0].volume() for part in one[1]))
 
-    def order(one: tuple[Donor, FloatArray, Expected]) -> tuple[bool, float]:
-        away = cKDTree(one[1]).query(shown, distance_upper_bound=tol.LEAD_SEARCH_MM)[0]
-        return float(np.isfinite(away).mean()) < tol.DONOR_SHOWS_SHARE, one[2].error_mm
 
-    return sorted(here, key=order)
-
-
-def _trials(
-    here: list[tuple[Donor, FloatArray, Expected]], reasons: dict[str, str]
-) -> tuple[Trial, ...]:
+def _trials(here: list[_Found], reasons: dict[str, str]) -> tuple[Trial, ...]:
     best = {donor.source: (donor, expected) for donor, _, expected in reversed(here)}
     trials = []
     for name, why_not in reasons.items():
@@ -161,9 +166,7 @@ def _same_places(gaps: list[FloatArray]) -> list[list[int]]:
     return sorted(places, key=lambda place: -max(len(gaps[k]) for k in place))
 
 
-def _parts(
-    body: Body, samples: Samples, donor: Donor, gap_points: FloatArray
-) -> list[tuple[Solid, Solid, Solid]]:
+def _parts(body: Body, samples: Samples, donor: Donor, gap_points: FloatArray) -> _Parts:
     """Cut the body from the led donor about one gap; keep what is a loss."""
     reach = min(
         max(tol.LEAD_REACH_MIN_MM, 0.6 * float(np.linalg.norm(np.ptp(gap_points, axis=0)))),
@@ -189,8 +192,10 @@ def _is_loss(part: Solid, form_here: Solid, led: Led, samples: Samples, donor: D
     faces = Faces.of(part, form_here)
     if faces.is_break.all() or not faces.is_break.any():
         return False
-    if break_depth_mm(faces) < max(tol.LOSS_DEPTH_MM, tol.DONOR_DEPTH_SPREADS * led.spread_mm):
+    depth = break_depth_mm(faces)
+    if depth < max(tol.LOSS_DEPTH_MM, tol.DONOR_DEPTH_SPREADS * led.spread_mm):
         return False
+    # A span was made for a break. A twin may show what left but a scar, and so no edge.
     return (
         donor.error_mm is not None
         or donor.source == "twin"

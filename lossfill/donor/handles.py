@@ -15,8 +15,8 @@ from lossfill.body.body import Body
 from lossfill.donor.attached import Attached, attached_parts, core_of
 from lossfill.donor.donor import Donor
 from lossfill.donor.find import Lacking, find_lacking
-from lossfill.donor.form import mirror_donor, twin_donor
-from lossfill.donor.lay import find_mirrors, lay_twin, turn_starts
+from lossfill.donor.form import mirror_donor, twin_donors
+from lossfill.donor.lay import find_mirrors, turn_starts
 from lossfill.donor.measure import measure_lacking
 from lossfill.donor.span import spans_between
 from lossfill.donor.stand import Stand, TwinBody
@@ -91,10 +91,12 @@ def find_handle_losses(
     ]
     ordered = sorted((*kept, *found), key=lambda loss: -loss.volume_ml)
     numbered = tuple(replace(loss, number=k) for k, loss in enumerate(ordered, start=1))
-    return numbered, _told_of_stubs(parts, found)
+    return numbered, _told_of_stubs(parts, found, why_no_twin=reasons["twin"])
 
 
-def _told_of_stubs(parts: tuple[Attached, ...], found: list[Loss]) -> tuple[str, ...]:
+def _told_of_stubs(
+    parts: tuple[Attached, ...], found: list[Loss], *, why_no_twin: str
+) -> tuple[str, ...]:
     """A sentence for each stub of a handle that no piece carries on."""
     pieces = [Surface(mesh_from_solid(loss.solid)) for loss in found]
     told = []
@@ -106,8 +108,8 @@ def _told_of_stubs(parts: tuple[Attached, ...], found: list[Loss]) -> tuple[str,
             continue
         told.append(
             f"a handle is broken off at {clock(part.angle_deg)}, {part.height_mm:.0f} mm up, and "
-            "nothing shows how it went on: no piece was made for it; give a scan of a whole one "
-            "of the set with --twin"
+            f"nothing shows how it went on ({why_no_twin}): no piece was made for it; give a scan "
+            "of a whole one of the set with --twin"
         )
     return tuple(told)
 
@@ -135,12 +137,15 @@ def _donors(
     scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)
     if source in (None, "mirror", "revolve", "turn"):
         axis = np.stack([scan_from_vessel[:3, 3], scan_from_vessel[:3, 2]])
-        donors += [mirror_donor(body, laid) for laid in find_mirrors(samples, axis=axis)]
+        donors += [mirror_donor(body.solid, laid) for laid in find_mirrors(samples, axis=axis)]
     if twin is not None and not isinstance(twin.frame, Stand) and source in (None, "twin"):
-        reasons["twin"] = "the twin does not lie along this one"
         others = sample_body(twin.body, n=tol.DONOR_SAMPLES, rng=rng)
         starts = turn_starts(frame.vessel_from_scan, twin.frame.vessel_from_scan)
-        donors += [twin_donor(twin.body, laid) for laid in lay_twin(samples, others, starts)]
+        scaled = form.twin is not None and form.twin.scaled
+        twins, reasons["twin"] = twin_donors(
+            twin.body.solid, samples, others, starts, scaled=scaled
+        )
+        donors += twins
     if source in (None, "bridge", "revolve", "turn"):
         donors += spans_between(parts, frame, form)
     return tuple(donors), reasons

@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 from lossfill import tolerances as tol
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
-from lossfill.robust import spread_of
+from lossfill.robust import belief, spread_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,11 +28,13 @@ class Laid:
     matrix : (4, 4) scan mm of the body from the donor's own mm
     residual_mm : robust spread of skin about skin where both are there
     alike : share of the donor's skin that lies on the body's
+    larger : by what share the donor is larger than the body, by the skin where both are there
     """
 
     matrix: FloatArray
     residual_mm: float
     alike: float
+    larger: float
 
 
 def find_mirrors(samples: Samples, *, axis: FloatArray | None = None) -> list[Laid]:
@@ -187,16 +189,35 @@ def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> F
 def _judged(body: Samples, donor: Samples, matrix: FloatArray) -> Laid:
     """How well a donor lies on the body's skin."""
     moved = donor.moved(matrix)
-    distance, nearest = cKDTree(body.points).query(moved.points)
+    found = cKDTree(body.points).query(moved.points)
+    distance, nearest = (np.asarray(part) for part in found)
     facing = (moved.calm_normals * body.calm_normals[nearest]).sum(axis=1) > tol.SKIN_AGREEMENT
     off = ((moved.points - body.points[nearest]) * body.calm_normals[nearest]).sum(axis=1)
     spacing = np.sqrt(body.area_mm2)
     near = facing & (distance < 3 * spacing)
     if near.sum() < 50:
-        return Laid(matrix, float("inf"), 0.0)
+        return Laid(matrix, float("inf"), 0.0, 0.0)
     spread = max(spread_of(off[near]), tol.RESIDUAL_FLOOR_MM)
     alike = near & (np.abs(off) < tol.DONOR_ALIKE_MM)
-    return Laid(matrix, spread, float(alike.mean()))
+    larger = _larger(moved.points[near], body.calm_normals[nearest[near]], off[near])
+    return Laid(matrix, spread, float(alike.mean()), larger)
+
+
+def _larger(points: FloatArray, normals: FloatArray, off_mm: FloatArray) -> float:
+    """By what share a donor is larger whose points lie off the body along its normals, robustly.
+
+    A larger one stands off by that share of its distance from some middle, which is found too.
+    """
+    outward = (normals * (points - points.mean(axis=0))).sum(axis=1)
+    design = np.column_stack([outward, normals])
+    weight = np.ones(len(off_mm))
+    answer = np.zeros(4)
+    for _ in range(4):
+        weighted = design * np.sqrt(weight)[:, None]
+        answer = np.linalg.lstsq(weighted, off_mm * np.sqrt(weight), rcond=None)[0]
+        residual = off_mm - design @ answer
+        weight = belief(residual, spread_of(residual) + 1e-6)
+    return float(answer[0])
 
 
 def _differs(one: FloatArray, other: FloatArray, few: Samples, size_mm: float) -> bool:

@@ -16,7 +16,6 @@ from lossfill.form.cells import Cells, Skin, gather, place
 from lossfill.form.copies import Copy, image, left_out_in_turn, register
 from lossfill.frame.frame import Frame
 from lossfill.frame.profile import Profile, project
-from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
 
 
@@ -147,10 +146,9 @@ def _in_space(half_plane: FloatArray) -> FloatArray:
 def _skin_of(twin: Frame, profile: Profile, cells: Cells, *, factor: float) -> Skin:
     """Skin of a twin, scaled about the foot, on this profile, in the twin's own turn."""
     samples = twin.samples
-    points = factor * samples.points
-    drop = project(profile, points, samples.calm_normals)
+    there = samples.scaled(factor)
+    drop = project(profile, there.points, there.calm_normals)
     reach = max(2.0, tol.SKIN_REACH * factor * twin.rim_diameter_mm)
     skin = (np.abs(drop.offset_mm) < reach) & (drop.agreement > tol.SKIN_AGREEMENT)
-    there = Samples(points, samples.normals, samples.calm_normals, factor**2 * samples.area_mm2)
     where = place(cells, profile, drop, there)
     return gather(cells, where[skin], drop.offset_mm[skin])

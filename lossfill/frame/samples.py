@@ -47,6 +47,12 @@ class Samples:
             self.area_mm2,
         )
 
+    def scaled(self, factor: float) -> Samples:
+        """Return the samples with all lengths times a factor, about the origin."""
+        return Samples(
+            factor * self.points, self.normals, self.calm_normals, factor**2 * self.area_mm2
+        )
+
     def thinned(self, n: int) -> Samples:
         """Return about `n` of the samples, evenly; each then stands for more surface."""
         step = max(1, len(self.points) // n)

@@ -90,6 +90,7 @@ def designed(
     seed: int,
     form: str | None = None,
     twin: Mesh | None = None,
+    twin_scaled: bool = False,
 ) -> Case:
     """Scan a body with noise, in a pose of its own, and run the road on it."""
     rng = np.random.default_rng(seed)
@@ -99,7 +100,13 @@ def designed(
         if twin is not None:
             other, _ = as_scanned(twin, noise_mm=NOISE_MM, rng=rng)
             path = write_ply(other, Path(folder) / "twin.ply")
-        settings = Settings(clearance_mm=CLEARANCE_MM, units=Unit.MILLIMETRE, form=form, twin=path)
+        settings = Settings(
+            clearance_mm=CLEARANCE_MM,
+            units=Unit.MILLIMETRE,
+            form=form,
+            twin=path,
+            twin_scaled=twin_scaled,
+        )
         made = design(as_scan(scan), settings)
     return Case(whole, chunks[0] if chunks else whole, scan, pose, made)
 

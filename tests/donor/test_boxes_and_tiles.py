@@ -22,7 +22,7 @@ from rays import Surface
 from scanning import random_pose
 from scoring import sample
 from shapes import as_scan
-from tiles import break_sheet, cutter
+from tiles import box, break_sheet, cut_box, cutter
 
 from lossfill.donor.form import DonorForm, find_donors
 from lossfill.donor.stand import Stand
@@ -175,6 +175,28 @@ def test_an_irregular_lump_is_refused_with_all_that_was_tried() -> None:
     assert "nor does anything else show its form" in said
     assert "mirror: no plane of symmetry was found" in said
     assert "--twin" in said
+
+
+@pytest.mark.slow
+def test_a_corner_lost_across_a_plane_of_symmetry_is_made_whole() -> None:
+    # The image in that plane lacks what was lost on both sides of it; another one shows it.
+    whole = box(seed=6)
+    rng = np.random.default_rng(6)
+    body, chunks = break_sheet(whole, [cut_box("corner", rng=rng)])
+    case = designed(whole, body, chunks, seed=6)
+    assert_made_good(case)
+    assert case.chunk.bounds[0][1] < -5.0
+
+
+@pytest.mark.parametrize("scaled", [True, False])
+def test_a_larger_twin_is_brought_to_size_or_told_of(scaled: bool) -> None:
+    whole = whole_box()
+    body, chunks = break_sheet(whole, [cut_box("rim", rng=np.random.default_rng(3))])
+    larger = Mesh(1.03 * whole.vertices, whole.faces)
+    case = designed(whole, body, chunks, seed=3, twin=larger, twin_scaled=scaled)
+    assert_made_good(case)
+    told = [sentence for sentence in case.made.warnings if "twin was not used" in sentence]
+    assert len(told) == (0 if scaled else 1)
 
 
 def test_a_piece_beside_its_place_would_be_seen() -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
+from breaking import break_vessel
 from donor.donor_cases import (
     SKIN_MM,
     assert_made_good,
@@ -15,6 +17,7 @@ from donor.donor_cases import (
 
 from lossfill.frame import Frame
 from lossfill.loss import LossKind
+from lossfill.mesh import Mesh
 
 
 @pytest.mark.parametrize(
@@ -51,6 +54,22 @@ def test_a_lost_root_that_nothing_shows_is_told_of() -> None:
     (told,) = (sentence for sentence in made.warnings if "handle" in sentence)
     assert re.search(r"a handle is broken off at .*, \d+ mm up, .*no piece was made", told)
     assert "--twin" in told
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scaled", [True, False])
+def test_a_larger_twin_is_brought_to_size_or_not_used(scaled: bool) -> None:
+    whole = whole_vessel("mug")
+    found = break_vessel(whole, "handle_root", rng=np.random.default_rng(2), angle_deg=0.0)
+    larger = Mesh(1.03 * whole.vertices, whole.faces)
+    case = designed(whole, found.body, found.chunks, seed=2, twin=larger, twin_scaled=scaled)
+    if scaled:
+        assert_made_good(case)
+        assert [loss.kind for loss in case.made.losses] == [LossKind.HANDLE]
+        return
+    # All that a larger one has more all over must not pass for lost, and the reason is said.
+    assert LossKind.HANDLE not in [loss.kind for loss in case.made.losses]
+    assert any("% larger: bring it to size" in sentence for sentence in case.made.warnings)
 
 
 def test_a_whole_handle_has_no_loss() -> None:
