@@ -1083,6 +1083,9 @@ LEAD_BESIDE_MM = 0.25
 LEAD_BESIDE_SHARE = 0.3
 """Further, as a share of how far the skin lies above it."""
 
+RAY_ALONG_WALL = 2.0
+"""Times the median way through a missing part past which a ray ran along the wall."""
+
 SKIN_ACROSS_MM = 0.05
 """mm; a ray through a missing part that ends this near the form's far skin met no break."""
 

@@ -241,15 +241,20 @@ def check_words(check: CheckPart) -> str:
 
 def _pose_words(frame: Frame | Stand) -> str:
     """Which way up the scan lies, and from where the clock is read."""
+    from lossfill.donor.stand import Stand
+
     up_z = float(frame.vessel_from_scan[2, 2])  # z of the vessel's up, in scan coordinates
     tilt_deg = math.degrees(math.acos(max(-1.0, min(1.0, up_z))))
+    top, noon = "rim", "towards the scan's x"
+    if isinstance(frame, Stand):
+        top, noon = "top", "along its length"
     if tilt_deg < UPRIGHT_DEG:
-        stands = "upright in the scan (rim towards its +z)"
+        stands = f"upright in the scan ({top} towards its +z)"
     elif tilt_deg > 180.0 - UPRIGHT_DEG:
-        stands = "upside down in the scan (rim towards its -z)"
+        stands = f"upside down in the scan ({top} towards its -z)"
     else:
-        stands = f"tilted in the scan, rim {tilt_deg:.0f}° away from its +z"
-    return f"{stands}; clock places are seen from above, 12 o'clock towards the scan's x"
+        stands = f"tilted in the scan, {top} {tilt_deg:.0f}° away from its +z"
+    return f"{stands}; clock places are seen from above, 12 o'clock {noon}"
 
 
 def _roundness_words(levels: tuple[Roundness, ...]) -> str:

@@ -91,7 +91,10 @@ def _through(
         return (0.0, 0.0), 0.0
     weights = faces.areas[skin][met]
     across = np.abs(far[met] - within[met]) < tol.SKIN_ACROSS_MM
-    low, high = np.quantile(far[met] + tol.RAY_OFF_SKIN_MM, [0.02, 0.98])
+    through = far[met] + tol.RAY_OFF_SKIN_MM
+    # A ray that starts on an edge or a lip runs along the wall, and tells nothing of its thickness.
+    through = through[through < tol.RAY_ALONG_WALL * np.median(through)]
+    low, high = np.quantile(through, [0.02, 0.98])
     return (float(low), float(high)), float(np.average(across, weights=weights))
 
 
