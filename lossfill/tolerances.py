@@ -1331,3 +1331,9 @@ ATTACHED_AREA_MM2 = 60.0
 ATTACHED_GAP_SHARE = 0.05
 """Share of a gap that must lie off the wall for it to be a handle's; of a lost root, most lies in
 the wall."""
+
+# --- made things ---------------------------------------------------------------------------------
+
+SECTION_HAIR_MM = 0.01
+"""mm; half the widest hairline closed between body and missing material in a section: they meet
+exactly, so that only rounding parts them."""

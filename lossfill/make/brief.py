@@ -1,0 +1,122 @@
+"""All that making needs to know of one loss, from a design in memory or from its folder.
+
+Everything here stands upright: vessel coordinates, mm, the axis +z and the foot on z = 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from lossfill.errors import InputError
+from lossfill.frame.profile import Profile
+from lossfill.loss.loss import LossKind
+from lossfill.mesh import FloatArray, Mesh
+
+
+class Side(IntEnum):
+    """What a triangle of the missing material is."""
+
+    BREAK = 0
+    OUTER = 1
+    INNER = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lost:
+    """The missing material: the exact complement of the body, without any clearance.
+
+    Parameters
+    ----------
+    mesh : closed triangles
+    side : (F,) int8 of `Side`, one for each triangle: break, new outer skin or new inner skin
+    solid : the same triangles as a solid
+    """
+
+    mesh: Mesh
+    side: NDArray[np.int8]
+    solid: manifold3d.Manifold = field(repr=False)
+
+    def faces_of(self, *sides: Side) -> Mesh:
+        """The triangles of some sides alone, an open mesh.
+
+        Raises
+        ------
+        InputError
+            Where it has none of them.
+        """
+        chosen = np.isin(self.side, [int(side) for side in sides])
+        if not chosen.any():
+            names = " or ".join(side.name.lower() for side in sides)
+            raise InputError(f"this loss has no {names} side")
+        used, numbered = np.unique(self.mesh.faces[chosen], return_inverse=True)
+        return Mesh(self.mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+
+    def area_mm2(self, side: Side) -> float:
+        """Area of one side, mm²."""
+        a, b, c = (self.mesh.vertices[self.mesh.faces[self.side == int(side), k]] for k in range(3))
+        return float(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BriefPiece:
+    """A piece as it was fitted; a loss that was split has two.
+
+    Parameters
+    ----------
+    name : "1", or "1a" and "1b"
+    solid : with its clearance and all that was relieved
+    entry : (3,) unit vector along which it slides home
+    """
+
+    name: str
+    solid: manifold3d.Manifold = field(repr=False)
+    entry: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Brief:
+    """All that making needs to know of one loss, upright.
+
+    Parameters
+    ----------
+    vessel : the vessel's name in words, such as "tea bowl"
+    number : of the loss, 1 for the largest
+    kind : what sort of loss
+    place : where, in words, such as "at 9:00, 42 mm up"
+    lost : the missing material
+    pieces : what was fitted to go in its place, in the order in which they go in
+    body : the whole body
+    others : the other losses' missing material
+    wall_mm : median thickness of the vessel's wall
+    profile : section of the round vessel, or None for a thing without an axis
+    vessel_from_scan : (4, 4) rigid
+    clearance_mm : gap along the break
+    """
+
+    vessel: str
+    number: int
+    kind: LossKind
+    place: str
+    lost: Lost
+    pieces: tuple[BriefPiece, ...]
+    body: manifold3d.Manifold = field(repr=False)
+    others: tuple[manifold3d.Manifold, ...] = field(repr=False)
+    wall_mm: float
+    profile: Profile | None
+    vessel_from_scan: FloatArray
+    clearance_mm: float
+
+    @property
+    def part(self) -> str:
+        """The vessel and the loss in words, for titles."""
+        return f"{self.vessel}, loss {self.number}, {self.kind.value} {self.place}"
+
+    @property
+    def stem(self) -> str:
+        """What the names of its files begin with."""
+        return f"loss_{self.number}"
