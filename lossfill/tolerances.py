@@ -1337,3 +1337,75 @@ the wall."""
 SECTION_HAIR_MM = 0.01
 """mm; half the widest hairline closed between body and missing material in a section: they meet
 exactly, so that only rounding parts them."""
+
+# --- fit: entry, sweep, relief -----------------------------------------------------------------
+
+ENTRY_DIRECTIONS = 500
+"""Directions tried all over the sphere, about 9° apart; those about the best are refined."""
+
+ENTRY_ROUNDS = 3
+"""Rounds of refining, each to 0.4 of the step before: to about half a degree."""
+
+ENTRY_REFINED = 6
+"""Directions that are refined in each round."""
+
+ENTRY_PLACES = 1500
+"""Places on a piece from which rays are sent: each stands for 0.07 % of its surface."""
+
+ENTRY_BARRED_SHARE = 0.5
+"""Where more of the piece than this is held back in every direction, none leads out."""
+
+ENTRY_HOLLOW_SHARE = 1.2
+"""Share of a piece's size by which it is moved to have left its seat."""
+
+ENTRY_ALIKE_SHARE = 0.004
+"""Shares held back that are taken for alike: a few of the places."""
+
+ENTRY_MIDDLE_WEIGHT = 0.5
+"""Weight of being far from binding against pressing on the seat, both from 0 to 1."""
+
+SWEEP_STATIONS = 32
+"""Places on the way home at which piece and body are cut with each other."""
+
+SWEEP_COARSEST_MM = 1.6
+"""mm; edge of the first cells: a few of a scan's triangles."""
+
+SWEEP_CELLS_MM = (0.05, 0.025, 0.0125, 0.0125, 0.0125)
+"""mm; edges of the finest cells, round by round of relief. The first is a third of a usual
+clearance, so that across the gap a cell holds piece or body, not both."""
+
+SWEEP_FREE_MM = 1.0
+"""mm above the body's highest place at which the way home begins."""
+
+RUB_MM = 0.05
+"""mm; pieces with less clearance are moved as if they had as much: touching cannot be told from
+sharing."""
+
+RELIEF_LIFT_MM = 0.02
+"""mm by which a relief clears the body: more than a file's rounding and collapse move it by."""
+
+RELIEF_RING_MM = 0.04
+"""mm by which a relief is wider than where piece and body overlap: rounding and collapse move its
+walls by less."""
+
+SEAT_NEAR_MM = 0.05
+"""mm beyond the clearance within which a piece's surface is its seat."""
+
+SEAT_KEPT_MM = 0.01
+"""mm; what of a relieved piece lies this close to the piece as shaped was not relieved: rounding to
+a file moves it by less."""
+
+SEAT_LOST_SHARE = 0.2
+"""Share of the seat lost from which splitting is offered."""
+
+SPLIT_DIRECTIONS = 200
+"""Directions of the plane that splits a piece, about 14° apart, which the relief makes up for."""
+
+SPLIT_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7)
+"""Shares of the piece on the first side of that plane."""
+
+SPLIT_LEAN = 0.02
+"""Sine of the least angle between the second part's way out and the cut: it must not scrape."""
+
+SPLIT_FLAT_SHARE = 0.05
+"""Share of the places that a cut in the plane of the wall, into two thin leaves, counts for."""

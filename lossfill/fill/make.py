@@ -37,7 +37,7 @@ def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
         )
     solid = loss.solid
     if clearance_mm > 0:
-        solid = cut_clearance(solid, loss.body_here, _break_mesh(loss), clearance_mm=clearance_mm)
+        solid = cut_clearance(solid, loss.body_here, break_mesh(loss), clearance_mm=clearance_mm)
     largest, warnings = _largest_part(solid, loss, clearance_mm)
     sound, mesh = storable(largest)
     return Fill(
@@ -51,7 +51,8 @@ def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
     )
 
 
-def _break_mesh(loss: Loss) -> Mesh:
+def break_mesh(loss: Loss) -> Mesh:
+    """The triangles of what is missing that lie on the body."""
     raw = loss.solid.to_mesh64()
     faces = raw.tri_verts.astype(np.int32)
     on_break = ~from_original(raw, loss.form_here.original_id(), len(faces))
