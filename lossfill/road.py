@@ -16,10 +16,14 @@ from lossfill.donor.attached import stands_off
 from lossfill.donor.stand import Stand, TwinBody, find_stand
 from lossfill.errors import AlignmentError, BooleanError, InputError, LossfillError, NoAxisError
 from lossfill.fill import Fill, make_fill
+from lossfill.fit.fit import Obstacle, fit_fill
+from lossfill.fit.fitted import Fitted
+from lossfill.fit.order import NO_ORDER, Order, find_order
 from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
 from lossfill.frame.refusals import no_donor
 from lossfill.loss import Crack, Loss, WayRule, find_cracks, find_losses
+from lossfill.nearest import Surface
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
 from lossfill.tolerances import RIM_ROUNDS, RIM_SCALE_ROUNDING
@@ -51,6 +55,7 @@ class Settings:
         scan is scaled to it, whatever its unit. None leaves the scan's own scale
     twin_scaled : bring the twin to this vessel's size before it is laid on; else it keeps its own,
         and by how much it is larger or smaller is only stated
+    split : part a piece in two where too much of its seat would have to go for it to slide in
     """
 
     clearance_mm: float = 0.15
@@ -63,6 +68,7 @@ class Settings:
     wall_mm: float | None = None
     rim_diameter_mm: float | None = None
     twin_scaled: bool = False
+    split: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,6 +113,8 @@ class Design:
     settings, scan, body, frame, form, losses : as the stages gave them
     fills : one for each loss, except those that `left_out` speaks of
     left_out : a sentence for each loss for which no sound piece could be made
+    fitted : the same pieces made to slide in, in the order of `fills`
+    order : in which the pieces go in, where one in place would bar another's way
     cracks : hairline cracks and open seams, which get no piece, the longest first
     """
 
@@ -119,12 +127,15 @@ class Design:
     fills: tuple[Fill, ...]
     left_out: tuple[str, ...] = ()
     cracks: tuple[Crack, ...] = ()
+    fitted: tuple[Fitted, ...] = ()
+    order: Order = NO_ORDER
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """All that the stages want a person to know."""
-        told = _all_warnings(self.scan, self.body, self.frame, self.form, *self.fills)
-        return told + self.left_out
+        stages = (self.scan, self.body, self.frame, self.form, *self.fills, *self.fitted)
+        barred = (self.order.why_not,) if self.order.why_not else ()
+        return _all_warnings(*stages) + self.left_out + barred
 
 
 def inspect(
@@ -194,13 +205,18 @@ def design(
     tell = progress or _silent
     found = measure(scan, settings, progress=tell)
     fills: list[Fill] = []
+    fitted: list[Fitted] = []
     left_out: list[str] = []
+    body = Obstacle(found.body.solid, found.body.mesh, Surface(found.body.mesh))
     for k, loss in enumerate(found.losses):
-        tell(f"making piece {loss.number}", 0.8 + 0.2 * k / len(found.losses))
+        tell(f"making piece {loss.number}", 0.75 + 0.25 * k / len(found.losses))
         try:
-            fills.append(make_fill(loss, clearance_mm=settings.clearance_mm))
+            fill = make_fill(loss, clearance_mm=settings.clearance_mm)
+            fitted.append(fit_fill(fill, body, split=settings.split, seed=settings.seed))
+            fills.append(fill)
         except BooleanError as error:
             left_out.append(f"no piece was made for loss {loss.number}: {error}")
+    order = find_order([piece for one in fitted for piece in one.pieces])
     tell("done", 1.0)
     return Design(
         settings=settings,
@@ -212,6 +228,8 @@ def design(
         fills=tuple(fills),
         left_out=tuple(left_out),
         cracks=found.cracks,
+        fitted=tuple(fitted),
+        order=order,
     )
 
 
@@ -322,6 +340,6 @@ def _silent(stage: str, fraction: float) -> None:
 
 
 def _all_warnings(
-    *stages: Scan | Body | Frame | Stand | Form | DonorForm | Fill,
+    *stages: Scan | Body | Frame | Stand | Form | DonorForm | Fill | Fitted,
 ) -> tuple[str, ...]:
     return tuple(warning for stage in stages for warning in stage.warnings)

@@ -1409,3 +1409,9 @@ SPLIT_LEAN = 0.02
 
 SPLIT_FLAT_SHARE = 0.05
 """Share of the places that a cut in the plane of the wall, into two thin leaves, counts for."""
+
+ENTRY_AXIS_MM = 5.0
+"""mm; losses whose middle is closer to the axis have no outside to come from."""
+
+ENTRY_TOLD_SHARE = 0.38
+"""Share of a direction from which it is told: 22°, half way from one side to the next corner."""

@@ -163,6 +163,12 @@ def fill(
             help="Gap for adhesive along the break, 0 to 1 mm.",
         ),
     ] = 0.15,
+    split: Annotated[
+        bool,
+        typer.Option(
+            "--split", help="Part a piece in two where it would else lose much of its seat."
+        ),
+    ] = False,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -188,7 +194,7 @@ def fill(
     folder = default_folder(scan) if out is None else out
     settings = _settings(units, seed, wall, rim_diameter)
     settings = _with_form(settings, form, repeats, twin, twin_scale)
-    settings = replace(settings, clearance_mm=clearance)
+    settings = replace(settings, clearance_mm=clearance, split=split)
     run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
 
 

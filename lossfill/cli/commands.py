@@ -82,7 +82,7 @@ def run_fill(
         # What is said of a piece is what was found on its file, as written and read back.
         record = read_record((folder / RECORD_NAME).read_bytes())
     else:
-        record = make_record(made, pieces={}, checks={}, files=())
+        record = make_record(made, pieces={}, files=())
     if as_json:
         where = str(folder) if made.losses else None
         _print_document({"folder": where} | record.model_dump(mode="json"))

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from lossfill.frame.frame import Frame, Roundness
     from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss
-    from lossfill.pack.record import CheckPart, LossPart
+    from lossfill.pack.record import CheckPart, LossPart, PiecePart
     from lossfill.road import Settings
     from lossfill.scan.scan import Scan
 
@@ -30,6 +30,9 @@ UPRIGHT_DEG = 10.0
 
 ROUND_MM = 0.05
 """Below this a wall is called round: it is the noise of a good scanner."""
+
+SEAT_TOLD_SHARE = 0.01
+"""Share of a seat cut away from which it is told."""
 
 _HANGING = "                "
 _LOBES = ("oval", "three-sided", "four-sided")
@@ -163,14 +166,36 @@ def piece_lines(part: LossPart, folder: Path) -> Iterator[str]:
         else "with no clearance"
     )
     yield from _row("piece", f"{millilitres(part.piece_volume_ml)} {clearance}")
-    found = {part.piece: check_words(part.check), part.piece_3mf: check_words(part.check_3mf)}
-    for name in found:
+    for one in part.pieces or (None,):
+        yield from _one_piece_lines(part, one, folder)
+
+
+def _one_piece_lines(part: LossPart, one: PiecePart | None, folder: Path) -> Iterator[str]:
+    """Say how one piece goes in, in which files it is, and whether these are sound."""
+    if one is None:
+        found = {part.piece: part.check, part.piece_3mf: part.check_3mf}
+    else:
+        yield from _row("goes in", _entry_words(one, alone=len(part.pieces) == 1))
+        found = {one.stl: one.check, one.threemf: one.check_3mf}
+    words = {name: check_words(check) for name, check in found.items() if name and check}
+    for name in words:
         yield f"  {'file':<12}  {folder / name}"  # never folded: a path is for copying
-    if len(set(found.values())) == 1:
-        yield from _row("check", found[part.piece])
+    if len(set(words.values())) == 1:
+        yield from _row("check", next(iter(words.values())))
         return
-    for name, words in found.items():
-        yield from _row("check", f"{name}: {words}")
+    for name, finding in words.items():
+        yield from _row("check", f"{name}: {finding}")
+
+
+def _entry_words(piece: PiecePart, *, alone: bool) -> str:
+    """From where a piece comes, what had to go for it, and whether it is proved to go in."""
+    words = piece.entry.words if alone else f"piece {piece.name} {piece.entry.words}"
+    if piece.entry.lean_deg >= 1.0:
+        words += f", up to {piece.entry.lean_deg:.0f}° either way"
+    share = piece.seat_lost_mm2 / piece.seat_mm2 if piece.seat_mm2 > 0 else 0.0
+    if share >= SEAT_TOLD_SHARE:
+        words += f"; {100 * share:.0f} % of its seat is cut away for that"
+    return words + ("; proved all the way" if piece.proof.passed else "; NOT PROVED")
 
 
 def total_lines(losses: tuple[Loss, ...]) -> Iterator[str]:

@@ -29,6 +29,9 @@ class Order:
     why_not: str = ""
 
 
+NO_ORDER = Order((), ())
+
+
 def find_order(pieces: Sequence[FittedPiece]) -> Order:
     """Find an order in which no piece is barred by one that is in place.
 

@@ -6,7 +6,6 @@ Everything here stands upright: vessel coordinates, mm, the axis +z and the foot
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import IntEnum
 
 import manifold3d
 import numpy as np
@@ -15,15 +14,10 @@ from numpy.typing import NDArray
 from lossfill.errors import InputError
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import LossKind
+from lossfill.loss.sides import Side
 from lossfill.mesh import FloatArray, Mesh
 
-
-class Side(IntEnum):
-    """What a triangle of the missing material is."""
-
-    BREAK = 0
-    OUTER = 1
-    INNER = 2
+__all__ = ["Brief", "BriefPiece", "Lost", "Side"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from pydantic import ValidationError
 
 from lossfill.errors import ExportError
+from lossfill.fit.words import entry_words
 from lossfill.loss.way import WayRule, way_to_fill
 from lossfill.pack.cautions import CAUTIONS
 from lossfill.pack.folder import FORMAT_NAME
@@ -16,10 +18,13 @@ from lossfill.pack.record import (
     FORMAT_VERSION,
     CheckPart,
     CrackPart,
+    EntryPart,
     FillRecord,
     FramePart,
     InputPart,
     LossPart,
+    PiecePart,
+    ProofPart,
     RepairPart,
     SettingsPart,
     TrialPart,
@@ -30,17 +35,41 @@ from lossfill.pack.record import (
 if TYPE_CHECKING:
     from lossfill.donor.stand import Stand
     from lossfill.fill.fill import Check, Fill
+    from lossfill.fit.fitted import FittedPiece
     from lossfill.frame.frame import Frame
     from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss
+    from lossfill.mesh import FloatArray
     from lossfill.road import Design
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Written:
+    """The files of one piece.
+
+    Parameters
+    ----------
+    stl, threemf : their names
+    check, check_3mf : the gate's findings on them
+    fitted : the piece and its way in, or None where none was looked for
+    """
+
+    stl: str
+    threemf: str
+    check: Check
+    check_3mf: Check
+    fitted: FittedPiece | None = None
+
+    @property
+    def volume_ml(self) -> float:
+        """Volume of the piece as read back."""
+        return self.check.volume_mm3 / 1000.0
 
 
 def make_record(
     design: Design,
     *,
-    pieces: Mapping[int, tuple[str, str]],
-    checks: Mapping[int, tuple[Check, Check]],
+    pieces: Mapping[int, Sequence[Written]],
     files: Sequence[str],
 ) -> FillRecord:
     """Bring a design and what was written of it into the record's shape.
@@ -48,8 +77,7 @@ def make_record(
     Parameters
     ----------
     design : every stage's result
-    pieces : loss number to the names of its STL and its 3MF file, for each loss with a piece
-    checks : loss number to the findings on those two files
+    pieces : loss number to what was written of it, for each loss with a piece
     files : names of all files of the run
 
     Raises
@@ -82,6 +110,7 @@ def make_record(
                 repeats=settings.repeats,
                 twin=None if settings.twin is None else settings.twin.name,
                 twin_scaled=settings.twin_scaled,
+                split=settings.split,
                 wall_mm=settings.wall_mm,
                 rim_diameter_mm=settings.rim_diameter_mm,
                 way_rule=WayRulePart(
@@ -95,7 +124,7 @@ def make_record(
                 RepairPart(
                     what=repair.what,
                     count=repair.count,
-                    place_mm=_point(repair.place_mm),
+                    place_mm=None if repair.place_mm is None else _point(repair.place_mm),
                     size_mm=repair.size_mm,
                 )
                 for repair in design.body.repairs
@@ -106,13 +135,14 @@ def make_record(
                 _loss_part(
                     loss,
                     fills.get(loss.number),
-                    pieces.get(loss.number),
-                    checks.get(loss.number),
+                    pieces.get(loss.number, ()),
+                    frame.vessel_from_scan,
                     settings.way_rule,
                 )
                 for loss in sorted(design.losses, key=lambda loss: loss.number)
             ),
             cracks=tuple(_crack_part(crack) for crack in design.cracks),
+            order=design.order.sequence,
             files=tuple(files),
             warnings=design.warnings,
             cautions=CAUTIONS,
@@ -148,11 +178,12 @@ def frame_measures(frame: Frame | Stand) -> dict[str, Any]:
 def _loss_part(
     loss: Loss,
     fill: Fill | None,
-    pieces: tuple[str, str] | None,
-    checks: tuple[Check, Check] | None,
+    pieces: Sequence[Written],
+    vessel_from_scan: FloatArray,
     rule: WayRule,
 ) -> LossPart:
     advice = way_to_fill(loss, rule)
+    first = pieces[0] if pieces else None
     return LossPart(
         number=loss.number,
         kind=loss.kind.value,
@@ -184,12 +215,51 @@ def _loss_part(
             )
             for trial in loss.trials
         ),
-        piece=None if pieces is None else pieces[0],
-        piece_3mf=None if pieces is None else pieces[1],
-        piece_volume_ml=None if checks is None else checks[0].volume_mm3 / 1000.0,
-        clearance_mm=None if fill is None else fill.clearance_mm,
-        check=None if checks is None else _check_part(checks[0]),
-        check_3mf=None if checks is None else _check_part(checks[1]),
+        piece=None if first is None else first.stl,
+        piece_3mf=None if first is None else first.threemf,
+        piece_volume_ml=None if first is None else sum(one.volume_ml for one in pieces),
+        clearance_mm=None if fill is None or first is None else fill.clearance_mm,
+        check=None if first is None else _check_part(first.check),
+        check_3mf=None if first is None else _check_part(first.check_3mf),
+        pieces=tuple(
+            _piece_part(one, one.fitted, vessel_from_scan, loss)
+            for one in pieces
+            if one.fitted is not None
+        ),
+    )
+
+
+def _piece_part(
+    one: Written, fitted: FittedPiece, vessel_from_scan: FloatArray, loss: Loss
+) -> PiecePart:
+    entry, proof = fitted.entry, fitted.proof
+    return PiecePart(
+        name=fitted.name,
+        stl=one.stl,
+        threemf=one.threemf,
+        volume_ml=one.volume_ml,
+        check=_check_part(one.check),
+        check_3mf=_check_part(one.check_3mf),
+        entry=EntryPart(
+            direction=_point((entry.direction[0], entry.direction[1], entry.direction[2])),
+            words=entry_words(entry, vessel_from_scan, np.array(loss.centre_mm)),
+            lean_deg=entry.free_deg,
+            free_share=entry.free_share,
+            travel_mm=entry.travel_mm,
+            from_outside=entry.from_outside,
+        ),
+        proof=ProofPart(
+            stations=proof.stations,
+            shared_mm3=proof.shared_mm3,
+            shared_limit_mm3=proof.shared_limit_mm3,
+            doubtful_mm2=proof.doubtful_mm2,
+            cell_mm=proof.cell_mm,
+            rub_mm=proof.rub_mm,
+            passed=proof.passed,
+        ),
+        relieved_mm3=fitted.relieved_mm3,
+        seat_mm2=fitted.seat_mm2,
+        seat_lost_mm2=fitted.seat_lost_mm2,
     )
 
 
@@ -237,8 +307,8 @@ def _plain(value: Any) -> Any:
     return str(value)
 
 
-def _point(place: tuple[float, float, float] | None) -> tuple[float, float, float] | None:
-    return None if place is None else (float(place[0]), float(place[1]), float(place[2]))
+def _point(place: tuple[float, float, float]) -> tuple[float, float, float]:
+    return float(place[0]), float(place[1]), float(place[2])
 
 
 def _program_version() -> str:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from lossfill.fill.fill import Check, Fill
+    from lossfill.fit.fitted import FittedPiece
+    from lossfill.pack.entries import Written
     from lossfill.road import Design
 
 
@@ -19,7 +21,7 @@ class Pack:
     ----------
     folder : where it all lies
     record : `fill.json`
-    pieces : the STL file of each piece, by loss number
+    pieces : the STL file of each piece, by loss number and in the order in which they go in
     pieces_3mf : the 3MF file of each piece, in the same order
     pictures : the PNG files; empty where none were asked for
     checks : the gate's findings on each STL file, in the order of `pieces`
@@ -58,61 +60,74 @@ def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
         Where a file does not read back as written, or the folder cannot be used. Either way the
         folder is then as it was before.
     """
+    from lossfill.make.store import STORE_NAME, store_bytes, vessel_name
     from lossfill.pack.entries import make_record
     from lossfill.pack.folder import RECORD_NAME, replaced_folder
     from lossfill.pack.record import record_bytes
 
+    fitted = {one.fill.loss.number: one.pieces for one in design.fitted}
     fills = sorted(design.fills, key=lambda fill: fill.loss.number)
     with replaced_folder(out) as fresh:
-        checks: dict[int, tuple[Check, Check]] = {}
-        names: dict[int, tuple[str, str]] = {}
+        written: dict[int, list[Written]] = {}
         for fill in fills:
             number = fill.loss.number
-            names[number] = (f"piece_{number}.stl", f"piece_{number}.3mf")
-            checks[number] = _write_piece(fill, fresh, names[number], _title(design))
+            written[number] = [
+                _write_piece(fill, piece, fresh, vessel_name(design.scan.path.name))
+                for piece in fitted.get(number, (None,))
+            ]
         drawn = _draw(design) if pictures else {}
         for name, content in drawn.items():
             (fresh / name).write_bytes(content)
-        files = [RECORD_NAME, *(name for pair in names.values() for name in pair), *drawn]
-        record = make_record(design, pieces=names, checks=checks, files=files)
+        every = [one for ones in written.values() for one in ones]
+        (fresh / STORE_NAME).write_bytes(store_bytes(design))
+        files = [
+            RECORD_NAME,
+            STORE_NAME,
+            *(name for one in every for name in (one.stl, one.threemf)),
+            *drawn,
+        ]
+        record = make_record(design, pieces=written, files=files)
         (fresh / RECORD_NAME).write_bytes(record_bytes(record))
     return Pack(
         folder=out,
         record=out / RECORD_NAME,
-        pieces=tuple(out / stl for stl, _ in names.values()),
-        pieces_3mf=tuple(out / threemf for _, threemf in names.values()),
+        pieces=tuple(out / one.stl for one in every),
+        pieces_3mf=tuple(out / one.threemf for one in every),
         pictures=tuple(out / name for name in drawn),
-        checks=tuple(first for first, _ in checks.values()),
-        checks_3mf=tuple(second for _, second in checks.values()),
+        checks=tuple(one.check for one in every),
+        checks_3mf=tuple(one.check_3mf for one in every),
     )
 
 
-def _write_piece(
-    fill: Fill, folder: Path, names: tuple[str, str], vessel: str
-) -> tuple[Check, Check]:
+def _write_piece(fill: Fill, piece: FittedPiece | None, folder: Path, vessel: str) -> Written:
+    """Write one piece, made to slide in where that was asked, and check its files."""
+    from lossfill.pack.entries import Written
     from lossfill.pack.gate import check_piece, require_passed
     from lossfill.pack.stl import stl_bytes, without_collapsed
     from lossfill.pack.threemf import write_3mf
 
     loss = fill.loss
-    mesh = without_collapsed(fill.mesh)
-    label = f"lossfill piece {loss.number}, {loss.kind.value}, millimetres, scan coordinates"
-    (folder / names[0]).write_bytes(stl_bytes(mesh, label))
-    write_3mf(mesh, folder / names[1], name=f"{vessel}, loss {loss.number}, {loss.kind.value}")
-    first, second = (check_piece(folder / name, fill.body_nearby) for name in names)
-    for check, name in zip((first, second), names, strict=True):
-        require_passed(check, name)
-    return first, second
+    name = str(loss.number) if piece is None else piece.name
+    stl, threemf = f"piece_{name}.stl", f"piece_{name}.3mf"
+    mesh = without_collapsed(fill.mesh if piece is None else piece.mesh)
+    label = f"lossfill piece {name}, {loss.kind.value}, millimetres, scan coordinates"
+    (folder / stl).write_bytes(stl_bytes(mesh, label))
+    write_3mf(mesh, folder / threemf, name=f"{vessel}, piece {name}, {loss.kind.value}")
+    first, second = (check_piece(folder / file, fill.body_nearby) for file in (stl, threemf))
+    for check, file in zip((first, second), (stl, threemf), strict=True):
+        require_passed(check, file)
+    return Written(stl, threemf, first, second, piece)
 
 
 def _draw(design: Design) -> dict[str, bytes]:
+    from lossfill.make.store import vessel_name
     from lossfill.pack.closeup import draw_closeup
     from lossfill.pack.misfit import draw_misfit
     from lossfill.pack.overview import draw_overview
     from lossfill.pack.studio import make_studio
 
     studio = make_studio(design)
-    title = _title(design)
+    title = vessel_name(design.scan.path.name)
     drawn = {
         "before_after.png": draw_overview(studio, title=title),
         "misfit.png": draw_misfit(
@@ -124,8 +139,3 @@ def _draw(design: Design) -> dict[str, bytes]:
             studio, index, design.body, design.frame
         )
     return drawn
-
-
-def _title(design: Design) -> str:
-    """The scan's name as words: "tea_bowl.ply" is "tea bowl"."""
-    return " ".join(design.scan.path.stem.replace("_", " ").split()) or "vessel"

@@ -91,6 +91,9 @@ class SettingsPart(_Part):
     twin_scaled: bool = Field(
         default=False, description="whether the twin was brought to this vessel's size"
     )
+    split: bool = Field(
+        default=False, description="whether pieces that lose much of their seat were to be split"
+    )
     way_rule: WayRulePart | None = Field(
         default=None, description="rule of the ways recommended; null in records that kept none"
     )
@@ -169,6 +172,52 @@ class TrialPart(_Part):
     says: str = Field(description="how the source was found, or why it does not apply")
 
 
+class EntryPart(_Part):
+    """The way in which a piece slides home."""
+
+    direction: Point = Field(description="unit vector along which it moves home, scan coordinates")
+    words: str = Field(description='the same in words, such as "from above and outside"')
+    lean_deg: Measure = Field(description="how far it may be leaned, any way, before it binds more")
+    free_share: Measure = Field(description="share of all directions that are as free, 0 to 1")
+    travel_mm: Measure = Field(description="the straight way from where it is free to home")
+    from_outside: bool = Field(
+        description="whether that way begins outside the vessel; else it begins in its hollow"
+    )
+
+
+class ProofPart(_Part):
+    """What was found when the piece was moved home by computer."""
+
+    stations: int = Field(description="places on the way at which it was cut with the body")
+    shared_mm3: Measure = Field(description="the most that they shared at one of them, mm³")
+    shared_limit_mm3: Measure = Field(description="what rounding alone can make them share, mm³")
+    doubtful_mm2: Measure = Field(
+        description="area, seen along the way, over which it was not proved between the stations"
+    )
+    cell_mm: Measure = Field(description="finest cells in which that was looked at")
+    rub_mm: Measure = Field(
+        description="skin along the seat that the proof leaves aside; nought but for clearances "
+        "too small to tell from touching"
+    )
+    passed: bool = Field(description="true where it is proved for the whole way")
+
+
+class PiecePart(_Part):
+    """One piece: the only one of its loss, or one of two."""
+
+    name: str = Field(description='"1" for the piece of loss 1; "1a", "1b" in the order they go in')
+    stl: str = Field(description="binary STL, scan coordinates, mm")
+    threemf: str = Field(description="the same piece as 3MF")
+    volume_ml: Measure = Field(description="volume of the piece")
+    check: CheckPart = Field(description="the gate's findings on `stl`")
+    check_3mf: CheckPart = Field(description="the gate's findings on `threemf`")
+    entry: EntryPart
+    proof: ProofPart
+    relieved_mm3: Measure = Field(description="taken away so that it slides in, mm³")
+    seat_mm2: Measure = Field(description="area of its seat before that")
+    seat_lost_mm2: Measure = Field(description="how much of that seat is gone")
+
+
 class LossPart(_Part):
     """One loss, its measures, and the piece that fills it.
 
@@ -215,6 +264,11 @@ class LossPart(_Part):
     clearance_mm: Measure | None = Field(description="gap left along the break, mm")
     check: CheckPart | None = Field(description="the gate's findings on `piece`")
     check_3mf: CheckPart | None = Field(description="the gate's findings on `piece_3mf`")
+    pieces: tuple[PiecePart, ...] = Field(
+        default=(),
+        description="each piece with its way in; `piece` and what is said of it is the first, but "
+        "`piece_volume_ml` that of all; none in records that kept no way in",
+    )
 
     @model_validator(mode="after")
     def _whole_piece_or_none(self) -> Self:
@@ -263,6 +317,9 @@ class FillRecord(_Part):
     )
     cracks: tuple[CrackPart, ...] = Field(
         default=(), description="hairline cracks and open seams, the longest first"
+    )
+    order: tuple[str, ...] = Field(
+        default=(), description="names of the pieces in the order in which they go in"
     )
     files: tuple[str, ...] = Field(
         description="all files of this run, this one included: a later run may replace them"
