@@ -1415,3 +1415,8 @@ ENTRY_AXIS_MM = 5.0
 
 ENTRY_TOLD_SHARE = 0.38
 """Share of a direction from which it is told: 22°, half way from one side to the next corner."""
+
+# --- drawings ------------------------------------------------------------------------------------
+
+PAPER_ROUNDING_MM = 1e-6
+"""mm by which a drawing may be larger than a sheet and still be laid on it: rounding, no ink."""
