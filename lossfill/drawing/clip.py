@@ -43,7 +43,8 @@ def _shares_inside(points: FloatArray, window: FloatArray) -> tuple[FloatArray, 
     """Where each step between points enters and leaves the window, as shares of the step, (N-1,).
 
     Each of the four border lines bounds the share from below or above (Liang and Barsky 1984); a
-    step with no part inside leaves before it enters.
+    step with no part inside leaves before it enters. A step that stands still along an axis is
+    bound by neither border or, at 2, never enters.
     """
     enters = np.zeros(len(points) - 1)
     leaves = np.ones(len(points) - 1)
@@ -53,7 +54,7 @@ def _shares_inside(points: FloatArray, window: FloatArray) -> tuple[FloatArray, 
         safe = np.where(still, 1.0, step)
         crossings = [(border - at) / safe for border in window[:, axis]]
         inside = (at >= window[0, axis]) & (at <= window[1, axis])
-        first = np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(*crossings))
-        last = np.where(still, np.inf, np.maximum(*crossings))
+        first = np.where(still, np.where(inside, 0.0, 2.0), np.minimum(*crossings))
+        last = np.where(still, 1.0, np.maximum(*crossings))
         enters, leaves = np.maximum(enters, first), np.minimum(leaves, last)
     return enters, leaves
