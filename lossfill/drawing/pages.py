@@ -108,7 +108,9 @@ def lay_on_paper(
     sheets = []
     for number, seat in enumerate(seats):
         shift = plan.window[0] - tiling.low_corner(*seat)
-        mark = f"sheet {number + 1} of {plan.n_sheets}: row {seat[0] + 1}, column {seat[1] + 1}"
+        mark = f"sheet {number + 1} of {plan.n_sheets}"
+        if tiling.n_tiles > 1:
+            mark += f": row {seat[0] + 1}, column {seat[1] + 1}"
         lines, texts = _frame(plan, settings, _heading(drawing, plan, mark, date))
         moved = (Line(line.points + shift, line.layer, line.closed) for line in drawing.lines)
         lines += tuple(part for line in moved for part in clipped(line, plan.window))

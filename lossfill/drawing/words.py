@@ -98,7 +98,7 @@ def packed(items: tuple[str, ...], room_mm: float, height_mm: float) -> tuple[Ro
     """Put short items side by side, as many to a row as there is room for."""
     rows: list[str] = []
     for item in items:
-        joined = f"{rows[-1]}   |   {item}" if rows else item
+        joined = f"{rows[-1]} | {item}" if rows else item
         if rows and width_mm(joined, height_mm) <= room_mm:
             rows[-1] = joined
         else:
