@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from lossfill.drawing.heading import heading_rows
 from lossfill.drawing.model import Anchor, Drawing, Layer, Text
-from lossfill.drawing.pages import PRINT_WORDS, TITLE_HEIGHT_MM, WORDS_HEIGHT_MM
 from lossfill.drawing.pens import PENS
 from lossfill.drawing.rulers import ROOM_MM
-from lossfill.drawing.words import CAPITAL_SHARE, extent_of, plain, stacked, total_mm, wrapped
+from lossfill.drawing.words import CAPITAL_SHARE, extent_of, plain, stacked, total_mm
 from lossfill.errors import ExportError
 
 if TYPE_CHECKING:
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
 
 VERSION = "R2010"
+
+_SIZE_WORDS = "true size, in millimetres"
 
 _GAP_MM = 5.0
 """Free space between the drawing and the words above it."""
@@ -91,9 +93,7 @@ def _heading(drawing: Drawing) -> tuple[Text, ...]:
     """Title, part and notes above the drawing."""
     (left, _), (right, top) = extent_of(drawing).tolist()
     room = max(right - left, ROOM_MM)
-    rows = wrapped(drawing.title, room, TITLE_HEIGHT_MM)
-    for words in (drawing.part, PRINT_WORDS, *(f"• {note}" for note in drawing.notes)):
-        rows += wrapped(words, room, WORDS_HEIGHT_MM)
+    rows = heading_rows(drawing, room, _SIZE_WORDS)
     return stacked(rows, left, top + _GAP_MM + total_mm(rows))
 
 

@@ -23,18 +23,13 @@ import numpy as np
 
 from lossfill.drawing import rulers
 from lossfill.drawing.clip import clipped
+from lossfill.drawing.heading import PRINT_WORDS, WORDS_HEIGHT_MM, name_rows, note_rows
 from lossfill.drawing.model import Drawing, Layer, Line, Text
 from lossfill.drawing.paper import USUAL_PAPER, PaperSettings
 from lossfill.drawing.tiles import Tiling, tile
 from lossfill.drawing.words import Row, corners, extent_of, packed, stacked, total_mm, wrapped
 from lossfill.errors import InputError
 from lossfill.mesh import FloatArray
-
-PRINT_WORDS = "print at 100 %, no fit to page"
-
-TITLE_HEIGHT_MM = 4.4
-WORDS_HEIGHT_MM = 3.0
-"""Type sizes of the heading: 12.5 and 8.5 points."""
 
 HEADING_GAP_MM = 2.0
 """Free space between heading and window."""
@@ -217,16 +212,10 @@ def _heading_rows(
     """Everything in words above the window; `pointer` stands for notes that are elsewhere."""
     day = "date ______________" if date is None else f"date {date.isoformat()}"
     items = (day, mark, PRINT_WORDS) + (() if pointer is None else (pointer,))
-    height = WORDS_HEIGHT_MM
-    rows = wrapped(drawing.title, room_mm, TITLE_HEIGHT_MM)
-    rows += wrapped(drawing.part, room_mm, height)
-    rows += packed(items, room_mm, height)
+    rows = name_rows(drawing, room_mm) + packed(items, room_mm, WORDS_HEIGHT_MM)
     if hint:
-        rows += wrapped(_JOIN_HINT, room_mm, height)
-    if pointer is None:
-        for note in drawing.notes:
-            rows += wrapped(f"• {note}", room_mm, height)
-    return rows
+        rows += wrapped(_JOIN_HINT, room_mm, WORDS_HEIGHT_MM)
+    return rows + (note_rows(drawing, room_mm) if pointer is None else ())
 
 
 def _heading(drawing: Drawing, plan: _Plan, mark: str, date: dt.date | None) -> tuple[Row, ...]:
@@ -240,9 +229,7 @@ def _heading(drawing: Drawing, plan: _Plan, mark: str, date: dt.date | None) -> 
 def _notes_in_sheets(drawing: Drawing, window: FloatArray) -> tuple[tuple[Row, ...], ...]:
     """Share out the notes among as many sheets as hold them."""
     wide, tall = window[1] - window[0]
-    rows: tuple[Row, ...] = ()
-    for note in drawing.notes:
-        rows += wrapped(f"• {note}", wide, WORDS_HEIGHT_MM)
+    rows = note_rows(drawing, float(wide))
     most = int(tall // Row("", WORDS_HEIGHT_MM).pitch_mm)
     return tuple(rows[at : at + most] for at in range(0, len(rows), most))
 

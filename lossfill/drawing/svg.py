@@ -7,10 +7,10 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from lossfill.drawing import rulers
+from lossfill.drawing.heading import PRINT_WORDS, heading_rows
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
-from lossfill.drawing.pages import PRINT_WORDS, TITLE_HEIGHT_MM, WORDS_HEIGHT_MM
 from lossfill.drawing.pens import PENS
-from lossfill.drawing.words import FAMILY, extent_of, plain, stacked, total_mm, wrapped
+from lossfill.drawing.words import FAMILY, extent_of, plain, stacked, total_mm
 from lossfill.mesh import FloatArray
 
 BORDER_MM = 5.0
@@ -71,9 +71,7 @@ def _surrounded(
     level_lines, level_texts = rulers.level_ruler(corner)
     upright_lines, upright_texts = rulers.upright_ruler(corner)
     room = float(size[0]) + rulers.BAND_MM
-    rows = wrapped(drawing.title, room, TITLE_HEIGHT_MM)
-    for words in (drawing.part, PRINT_WORDS, *(f"• {note}" for note in drawing.notes)):
-        rows += wrapped(words, room, WORDS_HEIGHT_MM)
+    rows = heading_rows(drawing, room, PRINT_WORDS)
     top = float(low[1] + size[1]) + BORDER_MM + total_mm(rows)
     heading = stacked(rows, corner[0] - rulers.BAND_MM, top)
     outer = np.array(
