@@ -71,6 +71,7 @@ class _Plan:
     """How one drawing would be laid on its sheets."""
 
     size_mm: tuple[float, float]
+    room_mm: float
     window: FloatArray
     tiling: Tiling
     notes_beside: bool
@@ -78,7 +79,7 @@ class _Plan:
 
     @property
     def n_sheets(self) -> int:
-        return self.tiling.rows * self.tiling.columns + len(self.note_sheets)
+        return self.tiling.n_tiles + len(self.note_sheets)
 
 
 def lay_on_paper(
@@ -168,7 +169,7 @@ def _plan_on(
         if tiling.n_tiles == 1:
             break
     notes = () if notes_beside else _notes_in_sheets(drawing, window)
-    return _Plan(size_mm, window, tiling, notes_beside, notes)
+    return _Plan(size_mm, room, window, tiling, notes_beside, notes)
 
 
 def _check_frame(settings: PaperSettings, size_mm: tuple[float, float]) -> None:
@@ -220,10 +221,11 @@ def _heading_rows(
 
 def _heading(drawing: Drawing, plan: _Plan, mark: str, date: dt.date | None) -> tuple[Row, ...]:
     """The heading as printed; never taller than the plan, whose marks are the widest."""
-    room = plan.window[1, 0] - plan.window[0, 0] + rulers.BAND_MM
     pointer = f"notes: from sheet {plan.tiling.n_tiles + 1}"
     hint = plan.tiling.n_tiles > 1
-    return _heading_rows(drawing, room, mark, date, hint, None if plan.notes_beside else pointer)
+    return _heading_rows(
+        drawing, plan.room_mm, mark, date, hint, None if plan.notes_beside else pointer
+    )
 
 
 def _notes_in_sheets(drawing: Drawing, window: FloatArray) -> tuple[tuple[Row, ...], ...]:
