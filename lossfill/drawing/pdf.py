@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -19,13 +20,14 @@ from lossfill.errors import ExportError, InputError
 from lossfill.mesh import FloatArray
 
 # Base lines serve as the edges of a text, so that it is put by its base line; without kerning and
-# ligatures its width is the sum that `words.width_mm` takes. A path's points count from where it is
-# placed: the paper's upper left corner. Round joins: a mitre would reach past a sharp point.
+# ligatures its width is the sum that `words.width_mm` takes (kerning: see `_text`). A path's points
+# count from where it is placed: the paper's upper left corner. Round joins: a mitre would reach
+# past a sharp point.
 _TEMPLATE = """
 #let given = json(bytes(sys.inputs.given))
 #set document(title: given.title, date: none)
 #set text(
-  font: given.family, fallback: false, kerning: false, ligatures: false, hyphenate: false,
+  font: given.family, fallback: false, ligatures: false, hyphenate: false,
   top-edge: "baseline", bottom-edge: "baseline", lang: "en",
 )
 #let at(x, y, body) = place(top + left, dx: x * 1mm, dy: y * 1mm, body)
@@ -39,7 +41,7 @@ _TEMPLATE = """
   curve(stroke: pen(given.pens.at(line.pen)), curve.move(first), ..others.map(curve.line), ..end)
 }
 #let written(words) = at(words.x, words.y, context {
-  let body = text(size: words.size * 1mm, words.words)
+  let body = text(size: words.size * 1mm, kerning: words.kerning, words.words)
   let before = words.before * measure(body).width
   rotate(-words.turned * 1deg, origin: top + left, move(dx: -before, box(width: 9000mm, body)))
 })
@@ -56,6 +58,12 @@ _TEMPLATE = """
   })
 }
 """
+
+_LEFTWARDS = re.compile(
+    "[\u0590-\u08ff\u200f\u202b\u202e\u2067\u2068\ufb1d-\ufdff\ufe70-\ufeff"
+    "\U00010800-\U00010fff\U0001e800-\U0001efff]"
+)
+"""Unicode's blocks of scripts that run leftwards, with their marks, and what turns others so."""
 
 
 def pdf_bytes(
@@ -115,6 +123,11 @@ def _typeset(given: str) -> bytes:
         )
     except typst.TypstError as error:
         raise ExportError(f"the pages could not be set: {error.message}") from error
+    except BaseException as error:
+        # A breakdown inside typst comes as an exception outside Python's usual tree.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise ExportError(f"the pages could not be set: {str(error).splitlines()[0]}") from error
     if warnings:
         raise ExportError(f"the pages were not set as drawn: {warnings[0].message}")
     return bytes(made)
@@ -140,10 +153,13 @@ def _line(line: Line, top_mm: float) -> dict[str, Any]:
 
 
 def _text(text: Text, left_mm: float, top_mm: float) -> dict[str, Any]:
+    words = printable(text.words)
     return {
         "x": text.at_mm[0] - left_mm,
         "y": top_mm - text.at_mm[1],
-        "words": printable(text.words),
+        "words": words,
+        # typst 0.15.2 breaks down over words that run leftwards where kerning is switched off.
+        "kerning": bool(_LEFTWARDS.search(words)),
         "size": text.height_mm,
         "before": before_share(text.anchor),
         "turned": text.turned_deg,

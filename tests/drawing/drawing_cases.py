@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 from typing import Any
 
 import numpy as np
@@ -103,7 +104,7 @@ def along(line: Line, spacing_mm: float = 0.7) -> FloatArray:
     """Points along a line, its corners among them."""
     points = np.concatenate([line.points, line.points[:1]]) if line.closed else line.points
     found = [points]
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in itertools.pairwise(points):
         n = int(np.linalg.norm(b - a) // spacing_mm)
         found.append(a + np.linspace(0, 1, n + 2)[1:-1, None] * (b - a))
     return np.concatenate(found)

@@ -73,7 +73,7 @@ def test_cells_cover_a_drawing_without_gap_or_overlap(
 def test_a_drawing_as_large_as_the_window_takes_one_sheet() -> None:
     window = np.array([(20.0, 20.0), (200.0, 250.0)])
     assert tile(window + 0.1, window, 10.0).n_tiles == 1
-    assert tile(window + [[0.0, 0.0], [1e-3, 0.0]], window, 10.0).n_tiles == 2
+    assert tile(window + np.array([[0.0, 0.0], [1e-3, 0.0]]), window, 10.0).n_tiles == 2
 
 
 @pytest.mark.parametrize("paper", tuple(Paper))
