@@ -21,7 +21,18 @@ from lossfill import errors
 ROOT = Path(__file__).parents[1]
 KEPT = ("lossfill", "scripts", "tests", ".ci", "README.md", "DEVELOPERS.md", "pyproject.toml")
 
-HEAVY = ("lib3mf", "manifold3d", "matplotlib", "numpy", "open3d", "scipy", "trimesh")
+HEAVY = (
+    "ezdxf",
+    "fontTools",
+    "lib3mf",
+    "manifold3d",
+    "matplotlib",
+    "numpy",
+    "open3d",
+    "scipy",
+    "trimesh",
+    "typst",
+)
 
 
 def texts() -> list[Path]:
