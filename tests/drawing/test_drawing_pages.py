@@ -92,6 +92,8 @@ def test_rulers_and_words_keep_out_of_the_window(drawing: Drawing, paper: Paper)
         for one, other in itertools.combinations(boxes, 2):
             apart = (one.max(axis=0) <= other.min(axis=0)) | (other.max(axis=0) <= one.min(axis=0))
             assert apart.any()
+        for line, box in itertools.product(sheet.lines, boxes):
+            assert not clipped(line, np.stack([box.min(axis=0), box.max(axis=0)]))
         for line in sheet.lines:
             inside = (line.points > low + 1e-9).all() and (line.points < high - 1e-9).all()
             on_window = ((line.points >= low - 1e-9) & (line.points <= high + 1e-9)).all()

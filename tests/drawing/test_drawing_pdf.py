@@ -21,10 +21,10 @@ from drawing.drawing_cases import (
     square,
 )
 
-from lossfill.drawing import Drawing, Layer, Line, Paper, PaperSettings, Text, pdf_bytes
+from lossfill.drawing import Anchor, Drawing, Layer, Line, Paper, PaperSettings, Text, pdf_bytes
 from lossfill.drawing.pages import lay_on_paper
 from lossfill.drawing.pdf import _typeset
-from lossfill.drawing.words import BOX
+from lossfill.drawing.words import BOX, width_mm
 from lossfill.errors import ExportError, InputError
 from lossfill.mesh import FloatArray
 
@@ -130,6 +130,27 @@ def test_every_point_of_every_line_is_on_some_page_where_it_belongs(
     others = [path for path in laid if distances_mm(path, wanted).max() > 2 * WRITTEN_MM]
     assert others
     assert all(len(path) == 2 and length_mm(path) < 8 + WRITTEN_MM for path in others)
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 30.0, 90.0, -120.0])
+@pytest.mark.parametrize(
+    ("anchor", "before"), [(Anchor.LEFT, 0.0), (Anchor.MIDDLE, 0.5), (Anchor.RIGHT, 1.0)]
+)
+def test_words_stand_at_their_place_and_angle(
+    anchor: Anchor, before: float, turned_deg: float
+) -> None:
+    text = Text((20.0, 25.0), "\N{GREEK CAPITAL LETTER OMEGA}HH", 3.0, anchor, turned_deg)
+    drawing = square(texts=(text,))
+    (sheet,) = lay_on_paper(drawing, date=None)
+    (page,) = opened(pdf_bytes([drawing]))
+    (first,) = [letter for letter in page.chars if letter["text"] == text.words[0]]
+    c, s = np.cos(np.radians(turned_deg)), np.sin(np.radians(turned_deg))
+    assert sheet.shift_mm is not None
+    start = text.at_mm + sheet.shift_mm - before * width_mm(text.words, 3.0) * np.array([c, s])
+    matrix = np.array(first["matrix"])
+    np.testing.assert_allclose(matrix[:2], [c, s], atol=1e-5)
+    # The widths of letters are whole units of the font, 3 mm / 2048; each may round by half.
+    np.testing.assert_allclose(matrix[4:] * MM_PER_POINT, start, atol=3e-3)
 
 
 @pytest.mark.parametrize("name", HOSTILE)
