@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lossfill import tolerances as tol
 from lossfill.drawing import rulers
 from lossfill.drawing.clip import clipped
 from lossfill.drawing.heading import PRINT_WORDS, WORDS_HEIGHT_MM, name_rows, note_rows
@@ -100,6 +101,8 @@ def lay_on_paper(
     plan = _plan(drawing, settings, date)
     tiling = plan.tiling
     seats = [(row, column) for row in range(tiling.rows) for column in range(tiling.columns)]
+    # A line on the very edge of a drawing as large as its window must not be lost by rounding.
+    border = plan.window + tol.PAPER_ROUNDING_MM * np.array([[-1.0], [1.0]])
     texts_on = _texts_on(drawing, tiling, seats)
     sheets = []
     for number, seat in enumerate(seats):
@@ -109,7 +112,7 @@ def lay_on_paper(
             mark += f": row {seat[0] + 1}, column {seat[1] + 1}"
         lines, texts = _frame(plan, settings, _heading(drawing, plan, mark, date))
         moved = (Line(line.points + shift, line.layer, line.closed) for line in drawing.lines)
-        lines += tuple(part for line in moved for part in clipped(line, plan.window))
+        lines += tuple(part for line in moved for part in clipped(line, border))
         if tiling.n_tiles > 1:
             lines += _crosses(tiling.cell(*seat) + shift, plan.window)
         whole, cut = texts_on[number]
@@ -308,6 +311,7 @@ def _crosses(cell: FloatArray, window: FloatArray) -> tuple[Line, ...]:
     for x in cell[:, 0]:
         for y in cell[:, 1]:
             for arm in (np.array([CROSS_ARM_MM, 0.0]), np.array([0.0, CROSS_ARM_MM])):
-                middle = np.array([x, y])
+                # Rounding may put a corner of the window just outside of it.
+                middle = np.clip([x, y], *window)
                 lines += clipped(Line(np.stack([middle - arm, middle + arm]), Layer.SCALE), window)
     return tuple(lines)
