@@ -1420,3 +1420,14 @@ ENTRY_TOLD_SHARE = 0.38
 
 PAPER_ROUNDING_MM = 1e-6
 """mm by which a drawing may be larger than a sheet and still be laid on it: rounding, no ink."""
+
+# --- shrinkage and wood ---------------------------------------------------------------------------
+
+WOOD_TEMPERATURES_C = (-1.2, 132.3)
+"""°C that the handbook's table of moisture spans (30 to 270 °F): beyond it nothing was measured."""
+
+WOOD_STRAIGHT_PERCENT = (6.0, 14.0)
+"""% of moisture within which wood moves in proportion to it (handbook, equation 13-2)."""
+
+WOOD_FULL_PERCENT = 30.0
+"""% of moisture at which the fibres are full and wood swells no more (handbook, equation 13-3)."""
