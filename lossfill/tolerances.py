@@ -1431,3 +1431,99 @@ WOOD_STRAIGHT_PERCENT = (6.0, 14.0)
 
 WOOD_FULL_PERCENT = 30.0
 """% of moisture at which the fibres are full and wood swells no more (handbook, equation 13-3)."""
+
+# --- press mould ---------------------------------------------------------------------------------
+
+MOULD_UPRIGHT = 1e-4
+"""Cosine between a triangle and the pull below which it counts as upright: over a flank 10 mm tall
+it leans by 1 µm, less than a print resolves."""
+
+MOULD_STEEP = 0.1
+"""Cosine between a triangle and the pull below which it may belong to a fold of a rough break."""
+
+MOULD_COVER_SHARE = 1e-6
+"""Share of a patch's area that it may cover twice: rounding of the outline to whole steps."""
+
+MOULD_PULLS = 240
+"""Directions tried over half a ball: about 9° apart."""
+
+MOULD_PULL_STEP_DEG = 9.0
+"""Degrees about the best of them within which finer ones are tried: their spacing."""
+
+MOULD_PULLS_NEAR = 80
+"""Finer directions: about 2° apart."""
+
+MOULD_LOCK_SHARE = 1e-3
+"""Share of the piece's volume by which two directions may differ and lock alike: the probes are
+no finer."""
+
+MOULD_PROBES = 1500
+"""Points from which rays look for what locks: one each mm² of a piece of 7 cm²."""
+
+MOULD_GRAZING = 0.02
+"""Cosine below which a point looks across the pull: its gap's share of the volume is nil."""
+
+MOULD_RAY_START_MM = 1e-3
+"""mm off the surface where such a ray starts: past the engine's 32-bit rounding."""
+
+MOULD_GRID_MM = 0.5
+"""mm between the lines of the parting surface: the halves meet half-way up an edge some mm tall."""
+
+MOULD_GRID_LINES = 160
+"""Most lines of that grid along its longer side: more would cost time and show nothing."""
+
+MOULD_INSET_MM = 0.01
+"""mm within the outline where the edge's heights are taken: past the 32-bit rounding of rays."""
+
+MOULD_EDGE_STEP_MM = 0.25
+"""mm between points along the edge: two in each cell of the grid."""
+
+MOULD_EVEN_MM = 0.75
+"""mm over which the parting line is evened out along the edge."""
+
+MOULD_HOLD = 1e3
+"""How much more a point of the edge holds the parting surface than a cell's slope pulls at it."""
+
+MOULD_LAP_MM = 0.005
+"""mm by which the land laps over the cavity's upright walls: so the modeller leaves no film of
+rounding between the two."""
+
+MOULD_CRUMB_MM3 = 1e-3
+"""mm³ up to which a loose part of a half is a crumb of rounding: a tenth of a millimetre cubed."""
+
+MOULD_KEYS_UNEVEN = 0.2
+"""Share of the way between two keys by which one is off, so that the halves close one way only."""
+
+MOULD_VENT_ROOM_MM = 5.0
+"""mm about a vent within which there is no other, and nothing higher."""
+
+MOULD_FILM_MM = 1e-5
+"""mm of film over the piece's whole surface that touching solids may share: flanks that count as
+upright lean by up to 1 µm over 10 mm, on a small part of it."""
+
+MOULD_OVER_MM3 = 0.1
+"""mm³ cast too much under overhangs that are told to be filed off: less is not felt."""
+
+MOULD_UNDERCUT_SHARE = 0.02
+"""Share of the piece cast too much past which a mould in two halves is not its way."""
+
+MOULD_WALL_MM = 1e-3
+"""mm by which a wall may seem short: outlines are drawn as polygons and distances in 32 bits."""
+
+MOULD_STEP_MM = 0.5
+"""mm of a step along the parting line that is trimmed off with the line itself."""
+
+MOULD_STEEPEST_DEG = 80.0
+"""Degrees from level up to which the halves' faces slide off each other and seal."""
+
+MOULD_STATIONS = 24
+"""Stations at which the halves are tried as they part."""
+
+# --- growing by a film ---------------------------------------------------------------------------
+
+GROW_FLAT = 1e-3
+"""Share of the largest spread of normals below which a direction is free at a corner: facets that
+turn by less than 2° are one face."""
+
+GROW_MITER = 3.0
+"""Steps of the film's thickness that a corner may move at most: that of a cube moves 1.7."""
