@@ -1434,9 +1434,9 @@ WOOD_FULL_PERCENT = 30.0
 
 # --- press mould ---------------------------------------------------------------------------------
 
-MOULD_UPRIGHT = 1e-4
+MOULD_UPRIGHT = 1e-5
 """Cosine between a triangle and the pull below which it counts as upright: over a flank 10 mm tall
-it leans by 1 µm, less than a print resolves."""
+it leans by 0.1 µm, which rubs but does not lock."""
 
 MOULD_STEEP = 0.1
 """Cosine between a triangle and the pull below which it may belong to a fold of a rough break."""
@@ -1466,23 +1466,34 @@ MOULD_GRAZING = 0.02
 MOULD_RAY_START_MM = 1e-3
 """mm off the surface where such a ray starts: past the engine's 32-bit rounding."""
 
-MOULD_GRID_MM = 0.5
+MOULD_GRID_MM = 0.8
 """mm between the lines of the parting surface: the halves meet half-way up an edge some mm tall."""
 
-MOULD_GRID_LINES = 160
+MOULD_GRID_LINES = 90
 """Most lines of that grid along its longer side: more would cost time and show nothing."""
 
-MOULD_INSET_MM = 0.01
-"""mm within the outline where the edge's heights are taken: past the 32-bit rounding of rays."""
+MOULD_INSET_MM = 0.05
+"""mm within the outline that count as its edge: a rough upright break is no smoother, and no
+parting line is thinner."""
 
 MOULD_EDGE_STEP_MM = 0.25
-"""mm between points along the edge: two in each cell of the grid."""
+"""mm between points along the edge: three in each cell of the grid."""
 
 MOULD_EVEN_MM = 0.75
-"""mm over which the parting line is evened out along the edge."""
+"""mm over which the parting line is evened out along the edge, each time."""
+
+MOULD_EVENINGS = 200
+"""Times that it is evened out and brought back to the edge: by then it is as taut as a string."""
+
+MOULD_ARRIS_SHARE = 0.1
+"""Share of an edge's height that the parting line keeps from its arrises, so that these stay
+crisp."""
 
 MOULD_HOLD = 1e3
 """How much more a point of the edge holds the parting surface than a cell's slope pulls at it."""
+
+MOULD_OUTLINE_MM = 0.002
+"""mm by which the outline may be simplified: less than the land laps over it."""
 
 MOULD_LAP_MM = 0.005
 """mm by which the land laps over the cavity's upright walls: so the modeller leaves no film of
@@ -1498,8 +1509,8 @@ MOULD_VENT_ROOM_MM = 5.0
 """mm about a vent within which there is no other, and nothing higher."""
 
 MOULD_FILM_MM = 1e-5
-"""mm of film over the piece's whole surface that touching solids may share: flanks that count as
-upright lean by up to 1 µm over 10 mm, on a small part of it."""
+"""mm of film over the piece's whole surface that touching solids may share: rounding, and flanks
+that count as upright."""
 
 MOULD_OVER_MM3 = 0.1
 """mm³ cast too much under overhangs that are told to be filed off: less is not felt."""

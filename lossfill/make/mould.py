@@ -21,7 +21,10 @@ from lossfill.solids import Solid, checked, mesh_from_solid
 
 
 def make_mould(
-    brief: Brief, settings: MouldSettings = MouldSettings(), *, shrink: Shrink = Shrink()
+    brief: Brief,
+    settings: MouldSettings = MouldSettings(),  # noqa: B008  # frozen
+    *,
+    shrink: Shrink = Shrink(),  # noqa: B008
 ) -> Made:
     """Make a mould for every piece of a loss.
 

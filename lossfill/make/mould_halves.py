@@ -72,18 +72,18 @@ def make_halves(below: Solid, above: Solid, settings: MouldSettings) -> Halves:
     well = inner.extrude(ceiling - floor).translate((0, 0, floor))
     land_under = under - well
     land_over = (_slab(parting, floor + 1.0, ceiling) - under) - well
-    upper, lower = block - (below + land_under), block - (above + land_over)
-    seats, hollows, outlets = [], [], []
-    for x, y, foot, top in spots:
-        lower = lower + _key(x, y, foot, top, settings, 0.0)
-        seats.append(_key(x, y, foot, top, settings, settings.key_clearance_mm))
-    if settings.variant == "press" and settings.flash_width_mm and settings.flash_depth_mm:
-        hollows.append(_channel(parting, under, settings, ceiling))
-        lower = lower - hollows[0]
-    if settings.variant == "pour":
-        outlets = _outlets(cavity, parting, block.bounding_box()[5], settings)
-    for cut in seats + outlets:
-        upper = upper - cut
+    seats = [_key(*spot, settings, settings.key_clearance_mm) for spot in spots]
+    hollows = _channels(parting, under, settings, ceiling)
+    outlets = (
+        _outlets(cavity, parting, block.bounding_box()[5], settings)
+        if settings.variant == "pour"
+        else []
+    )
+    upper = _without(block, [below, land_under, *seats, *outlets])
+    lower = _without(block, [above, land_over, *hollows])
+    lower = manifold3d.Manifold.batch_boolean(
+        [lower, *(_key(*spot, settings, 0.0) for spot in spots)], manifold3d.OpType.Add
+    )
     return Halves(
         _in_one_part(lower, "lower"),
         _in_one_part(upper, "upper"),
@@ -94,6 +94,10 @@ def make_halves(below: Solid, above: Solid, settings: MouldSettings) -> Halves:
         parting,
         parting.steepest_deg(parting.outline.hull().offset(margin, _ROUND) - parting.outline),
     )
+
+
+def _without(solid: Solid, cuts: list[Solid]) -> Solid:
+    return manifold3d.Manifold.batch_boolean([solid, *cuts], manifold3d.OpType.Subtract)
 
 
 def _in_one_part(half: Solid, which: str) -> Solid:
@@ -177,13 +181,17 @@ def _key(
     return cone.translate((x, y, foot))
 
 
-def _channel(parting: Parting, under: Solid, settings: MouldSettings, ceiling: float) -> Solid:
+def _channels(
+    parting: Parting, under: Solid, settings: MouldSettings, ceiling: float
+) -> list[Solid]:
     """The channel that takes the surplus, a ring about the outline, cut into the lower half."""
+    if settings.variant != "press" or not settings.flash_width_mm * settings.flash_depth_mm:
+        return []
     near = parting.outline.offset(settings.land_mm, _ROUND)
     ring = near.offset(settings.flash_width_mm, _ROUND) - near
     floor = float(parting.height.min()) - settings.flash_depth_mm - 1.0
     prism = ring.extrude(ceiling - floor).translate((0, 0, floor))
-    return (prism ^ under) - under.translate((0, 0, -settings.flash_depth_mm))
+    return [(prism ^ under) - under.translate((0, 0, -settings.flash_depth_mm))]
 
 
 def _block(

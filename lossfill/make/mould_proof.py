@@ -7,6 +7,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.make.made import Proved
 from lossfill.make.mould_halves import Halves
+from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -34,7 +35,7 @@ def prove_mould(cast: Solid, halves: Halves, wall_mm: float) -> list[Proved]:
         Proved("volume that the mould gives under overhangs, share of the piece",
                float(halves.cavity.volume() / cast.volume()) - 1, tol.MOULD_UNDERCUT_SHARE),
         Proved("cavity between the halves against what is to be cast, mm³ out",
-               abs(_hollow(halves) - float(halves.cavity.volume())), film),
+               abs(_hollow(halves) - float(halves.cavity.volume())), film + _slit_mm3(halves)),
         Proved("wall short of that asked, mm", wall_mm - _thinnest_mm(halves), tol.MOULD_WALL_MM),
         Proved("step of the parting line off the piece's edge, mm", halves.parting.off_edge_mm,
                tol.MOULD_STEP_MM),
@@ -44,7 +45,8 @@ def prove_mould(cast: Solid, halves: Halves, wall_mm: float) -> list[Proved]:
 
 
 def _shared(one: Solid, other: Solid) -> float:
-    return float((one ^ other).volume())
+    # A film that rounding turned inside out counts as much.
+    return abs(float((one ^ other).volume()))
 
 
 def _shared_on_parting(halves: Halves) -> float:
@@ -69,6 +71,16 @@ def _hollow(halves: Halves) -> float:
     for cut in (*halves.hollows, *(outlet - halves.cavity for outlet in halves.outlets)):
         left = left - cut
     return float(left.volume())
+
+
+def _slit_mm3(halves: Halves) -> float:
+    """Volume that the land's lap over the cavity may leave open along an upright edge."""
+    around = sum(_around_mm(np.asarray(loop)) for loop in halves.parting.outline.to_polygons())
+    return tol.MOULD_LAP_MM * around * halves.parting.edge_mm
+
+
+def _around_mm(loop: FloatArray) -> float:
+    return float(np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1).sum())
 
 
 def _thinnest_mm(halves: Halves) -> float:

@@ -32,6 +32,7 @@ class Parting:
     height : (X, Y) mm
     outline : of the piece, seen along the pull
     off_edge_mm : the most by which it misses the edge of the piece; a step of that height
+    edge_mm : how tall that edge is on the mean
     """
 
     x: FloatArray
@@ -39,6 +40,7 @@ class Parting:
     height: FloatArray
     outline: Area = field(repr=False)
     off_edge_mm: float
+    edge_mm: float
 
     def at(self, points: FloatArray) -> FloatArray:
         """Height at points, (N, 2) to (N,) mm."""
@@ -85,7 +87,7 @@ def make_parting(cavity: Solid, margin_mm: float) -> Parting:
     cavity : what is cast, its pull along +z; nothing of it lies above a gap
     margin_mm : how far it must reach past the outline
     """
-    outline: Area = cavity.project()
+    outline: Area = cavity.project().simplify(tol.MOULD_OUTLINE_MM)
     low_x, low_y, high_x, high_y = outline.bounds()
     reach = margin_mm + 2 * tol.MOULD_GRID_MM
     longest = max(high_x - low_x, high_y - low_y) + 2 * reach
@@ -95,10 +97,9 @@ def make_parting(cavity: Solid, margin_mm: float) -> Parting:
         for low, high in ((low_x, high_x), (low_y, high_y))
     )
     points, low, high = _edge(cavity, outline)
-    wanted = np.clip(_evened(points, 0.5 * (low + high)), low, high)
-    height = _soap_film(x, y, points, wanted)
+    height = _soap_film(x, y, points, _taut(points, low, high))
     off = np.maximum(low - (found := _weights(x, y, points) @ height.ravel()), found - high)
-    return Parting(x, y, height, outline, max(0.0, float(off.max())))
+    return Parting(x, y, height, outline, max(0.0, float(off.max())), float((high - low).mean()))
 
 
 def _edge(cavity: Solid, outline: Area) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -130,12 +131,24 @@ def spread(loop: FloatArray, step_mm: float) -> FloatArray:
     return np.stack([np.interp(at, run, closed[:, k]) for k in range(2)], axis=1)
 
 
-def _evened(points: FloatArray, heights: FloatArray) -> FloatArray:
-    """Heights along the edge without the roughness of a break, which no two halves could show."""
+def _taut(points: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Heights of a line drawn taut around within the edge, (N,).
+
+    From half-way up: so it turns no corner more sharply than the edge makes it, and shows little of
+    the roughness of a break, which no two halves could follow.
+    """
+    keep = tol.MOULD_ARRIS_SHARE * (high - low)
+    low, high = low + keep, high - keep
     ends = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1) > 4 * tol.MOULD_EDGE_STEP_MM
-    parts = np.split(heights, np.flatnonzero(ends[:-1]) + 1)
+    cuts = np.flatnonzero(ends[:-1]) + 1
     wide = tol.MOULD_EVEN_MM / tol.MOULD_EDGE_STEP_MM
-    return np.concatenate([gaussian_filter1d(part, wide, mode="wrap") for part in parts])
+    lines = []
+    for least, most in zip(np.split(low, cuts), np.split(high, cuts), strict=True):
+        line = 0.5 * (least + most)
+        for _ in range(tol.MOULD_EVENINGS):
+            line = np.clip(gaussian_filter1d(line, wide, mode="wrap"), least, most)
+        lines.append(line)
+    return np.concatenate(lines)
 
 
 def _soap_film(x: FloatArray, y: FloatArray, points: FloatArray, wanted: FloatArray) -> FloatArray:
@@ -153,12 +166,12 @@ def _soap_film(x: FloatArray, y: FloatArray, points: FloatArray, wanted: FloatAr
 
 def _differences(n: int) -> csr_array:
     return csr_array(
-        diags_array([-np.ones(n - 1), np.ones(n - 1)], offsets=[0, 1], shape=(n - 1, n))
+        diags_array([[-1.0] * (n - 1), [1.0] * (n - 1)], offsets=[0, 1], shape=(n - 1, n))
     )
 
 
 def _weights(x: FloatArray, y: FloatArray, points: FloatArray) -> csr_array:
-    """Shares of the grid's nodes in the height at points, as the two triangles of a cell have them."""
+    """Shares of the grid's nodes in the height at points, by the two triangles of each cell."""
     column = (points - [x[0], y[0]]) / (x[1] - x[0])
     i, j = np.floor(column).astype(int).clip(0, [len(x) - 2, len(y) - 2]).T
     u, v = column[:, 0] - i, column[:, 1] - j
