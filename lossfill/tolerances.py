@@ -1441,7 +1441,7 @@ it leans by 0.1 µm, which rubs but does not lock."""
 MOULD_STEEP = 0.1
 """Cosine between a triangle and the pull below which it may belong to a fold of a rough break."""
 
-MOULD_COVER_SHARE = 1e-6
+MOULD_COVER_SHARE = 1e-9
 """Share of a patch's area that it may cover twice: rounding of the outline to whole steps."""
 
 MOULD_PULLS = 240
@@ -1469,7 +1469,7 @@ MOULD_RAY_START_MM = 1e-3
 MOULD_GRID_MM = 0.8
 """mm between the lines of the parting surface: the halves meet half-way up an edge some mm tall."""
 
-MOULD_GRID_LINES = 90
+MOULD_GRID_LINES = 72
 """Most lines of that grid along its longer side: more would cost time and show nothing."""
 
 MOULD_INSET_MM = 0.05
@@ -1485,19 +1485,12 @@ MOULD_EVEN_MM = 0.75
 MOULD_EVENINGS = 200
 """Times that it is evened out and brought back to the edge: by then it is as taut as a string."""
 
-MOULD_ARRIS_SHARE = 0.1
-"""Share of an edge's height that the parting line keeps from its arrises, so that these stay
-crisp."""
-
 MOULD_HOLD = 1e3
 """How much more a point of the edge holds the parting surface than a cell's slope pulls at it."""
 
-MOULD_OUTLINE_MM = 0.002
-"""mm by which the outline may be simplified: less than the land laps over it."""
-
-MOULD_LAP_MM = 0.005
-"""mm by which the land laps over the cavity's upright walls: so the modeller leaves no film of
-rounding between the two."""
+MOULD_LAP_MM = 0.06
+"""mm by which the land laps over the cavity: a little past what counts as its edge, for a flank that
+is rough within that width would leave fins as thin beside the parting line."""
 
 MOULD_CRUMB_MM3 = 1e-3
 """mm³ up to which a loose part of a half is a crumb of rounding: a tenth of a millimetre cubed."""
@@ -1521,8 +1514,9 @@ MOULD_UNDERCUT_SHARE = 0.02
 MOULD_WALL_MM = 1e-3
 """mm by which a wall may seem short: outlines are drawn as polygons and distances in 32 bits."""
 
-MOULD_STEP_MM = 0.5
-"""mm of a step along the parting line that is trimmed off with the line itself."""
+MOULD_STEP_MM = 1.0
+"""mm of a step along the parting line, at a corner that turns within a cell of its grid; it is
+trimmed off with the line."""
 
 MOULD_STEEPEST_DEG = 80.0
 """Degrees from level up to which the halves' faces slide off each other and seal."""

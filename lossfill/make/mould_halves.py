@@ -61,13 +61,15 @@ def make_halves(below: Solid, above: Solid, settings: MouldSettings) -> Halves:
     """
     cavity = checked(below ^ above, "the cavity could not be cut")
     margin = _margin_mm(settings)
-    parting = make_parting(cavity, margin)
+    floor, ceiling = below.bounding_box()[2], above.bounding_box()[5]
+    # Near floor and ceiling the shadows are upright, so that a level cut shows what they cover.
+    outline = below.slice(floor + 0.1) ^ above.slice(ceiling - 0.1)
+    parting = make_parting(cavity, outline, margin)
     spots = _key_spots(parting, settings)
     block = _block(cavity, parting, spots, settings)
-    floor, ceiling = below.bounding_box()[2], above.bounding_box()[5]
     under = parting.below(floor)
-    # The land stops at the piece's outline; it laps over the cavity by a hair, for two walls that
-    # only nearly coincide would leave a film between them.
+    # The land laps over the cavity's rough edge: two walls that only nearly coincide would leave
+    # fins and films between them.
     inner = parting.outline.offset(-tol.MOULD_LAP_MM, manifold3d.JoinType.Miter)
     well = inner.extrude(ceiling - floor).translate((0, 0, floor))
     land_under = under - well
@@ -202,11 +204,11 @@ def _block(
 ) -> Solid:
     """A block about all, widest half-way up, its flanks leaning in from there both ways."""
     outline = parting.outline.hull().offset(_margin_mm(settings), _ROUND).simplify(0.02)
-    at_side = parting.at(np.concatenate([np.asarray(p) for p in outline.to_polygons()]))
+    meeting = parting.within(outline)
     box = cavity.bounding_box()
     channel = settings.flash_depth_mm if settings.variant == "press" else 0.0
-    low = min(box[2], float(at_side.min()) - channel, *(spot[2] for spot in spots))
-    high = max(box[5], float(at_side.max()),
+    low = min(box[2], float(meeting.min()) - channel, *(spot[2] for spot in spots))
+    high = max(box[5], float(meeting.max()),
                *(spot[3] + settings.key_clearance_mm for spot in spots))  # fmt: skip
     low, high = low - settings.wall_mm, high + settings.wall_mm
     middle = 0.5 * (low + high)

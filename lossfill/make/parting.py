@@ -46,11 +46,17 @@ class Parting:
         """Height at points, (N, 2) to (N,) mm."""
         return np.asarray(_weights(self.x, self.y, points) @ self.height.ravel())
 
+    def within(self, region: Area) -> FloatArray:
+        """Heights of the grid within a region, (N,) mm."""
+        return np.asarray(self.height.ravel()[is_inside(region, self._nodes())])
+
+    def _nodes(self) -> FloatArray:
+        return np.stack(np.meshgrid(self.x, self.y, indexing="ij"), axis=-1).reshape(-1, 2)
+
     def steepest_deg(self, region: Area) -> float:
         """The steepest that it gets within a region, degrees from level."""
         dx, dy = np.gradient(self.height, self.x, self.y)
-        nodes = np.stack(np.meshgrid(self.x, self.y, indexing="ij"), axis=-1).reshape(-1, 2)
-        inside = is_inside(region, nodes)
+        inside = is_inside(region, self._nodes())
         return float(np.degrees(np.arctan(np.hypot(dx, dy).ravel()[inside].max())))
 
     def below(self, floor_mm: float) -> Solid:
@@ -70,7 +76,7 @@ class Parting:
         sides = [[after, rim, foot], [after, foot, foot_after]]
         base = [[foot_after, foot, np.full(len(rim), middle)]]
         around = np.concatenate([np.stack(part, axis=1) for part in sides + base])
-        xy = np.stack(np.meshgrid(self.x, self.y, indexing="ij"), axis=-1).reshape(-1, 2)
+        xy = self._nodes()
         low = np.concatenate([xy[rim], xy.mean(axis=0)[None]])
         vertices = np.concatenate(
             [np.column_stack([xy, self.height.ravel()]),
@@ -79,15 +85,15 @@ class Parting:
         return solid_from_mesh(Mesh(vertices, np.concatenate([tops, around]).astype(np.int32)))
 
 
-def make_parting(cavity: Solid, margin_mm: float) -> Parting:
+def make_parting(cavity: Solid, outline: Area, margin_mm: float) -> Parting:
     """Run the parting surface out from the edge of what is cast.
 
     Parameters
     ----------
     cavity : what is cast, its pull along +z; nothing of it lies above a gap
+    outline : of it, seen along the pull
     margin_mm : how far it must reach past the outline
     """
-    outline: Area = cavity.project().simplify(tol.MOULD_OUTLINE_MM)
     low_x, low_y, high_x, high_y = outline.bounds()
     reach = margin_mm + 2 * tol.MOULD_GRID_MM
     longest = max(high_x - low_x, high_y - low_y) + 2 * reach
@@ -137,8 +143,6 @@ def _taut(points: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
     From half-way up: so it turns no corner more sharply than the edge makes it, and shows little of
     the roughness of a break, which no two halves could follow.
     """
-    keep = tol.MOULD_ARRIS_SHARE * (high - low)
-    low, high = low + keep, high - keep
     ends = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1) > 4 * tol.MOULD_EDGE_STEP_MM
     cuts = np.flatnonzero(ends[:-1]) + 1
     wide = tol.MOULD_EVEN_MM / tol.MOULD_EDGE_STEP_MM
