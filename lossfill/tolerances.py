@@ -1489,8 +1489,8 @@ MOULD_HOLD = 1e3
 """How much more a point of the edge holds the parting surface than a cell's slope pulls at it."""
 
 MOULD_LAP_MM = 0.06
-"""mm by which the land laps over the cavity: a little past what counts as its edge, for a flank that
-is rough within that width would leave fins as thin beside the parting line."""
+"""mm by which the land laps over the cavity: a little past what counts as its edge, for a flank
+that is rough within that width would leave fins as thin beside the parting line."""
 
 MOULD_CRUMB_MM3 = 1e-3
 """mm³ up to which a loose part of a half is a crumb of rounding: a tenth of a millimetre cubed."""

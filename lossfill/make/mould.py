@@ -64,7 +64,7 @@ def _mould_for(
         box[5] - box[2]
     )
     below, above = shadow_below(cast, box[2] - deep), shadow_above(cast, box[5] + deep)
-    halves = make_halves(below, above, settings)
+    halves = make_halves(cast, below, above, settings)
     name = f"loss_{piece.name}_mould"
     title = f"Mould for the piece of {brief.part}"
     solids = [

@@ -46,12 +46,13 @@ class Halves:
     steepest_deg: float
 
 
-def make_halves(below: Solid, above: Solid, settings: MouldSettings) -> Halves:
+def make_halves(cast: Solid, below: Solid, above: Solid, settings: MouldSettings) -> Halves:
     """Cut both halves.
 
     Parameters
     ----------
-    below, above : the piece with all that lies straight below it, and above it, to well past the
+    cast : the piece as large as it is pressed
+    below, above : it with all that lies straight below it, and above it, to well past the
         block
 
     Raises
@@ -81,8 +82,8 @@ def make_halves(below: Solid, above: Solid, settings: MouldSettings) -> Halves:
         if settings.variant == "pour"
         else []
     )
-    upper = _without(block, [below, land_under, *seats, *outlets])
-    lower = _without(block, [above, land_over, *hollows])
+    upper = _without(block, [below, cast, land_under, *seats, *outlets])
+    lower = _without(block, [above, cast, land_over, *hollows])
     lower = manifold3d.Manifold.batch_boolean(
         [lower, *(_key(*spot, settings, 0.0) for spot in spots)], manifold3d.OpType.Add
     )
@@ -206,7 +207,8 @@ def _block(
     outline = parting.outline.hull().offset(_margin_mm(settings), _ROUND).simplify(0.02)
     meeting = parting.within(outline)
     box = cavity.bounding_box()
-    channel = settings.flash_depth_mm if settings.variant == "press" else 0.0
+    pressed = settings.variant == "press" and settings.flash_width_mm > 0
+    channel = settings.flash_depth_mm if pressed else 0.0
     low = min(box[2], float(meeting.min()) - channel, *(spot[2] for spot in spots))
     high = max(box[5], float(meeting.max()),
                *(spot[3] + settings.key_clearance_mm for spot in spots))  # fmt: skip
