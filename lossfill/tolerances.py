@@ -1532,3 +1532,79 @@ turn by less than 2° are one face."""
 
 GROW_MITER = 3.0
 """Steps of the film's thickness that a corner may move at most: that of a cube moves 1.7."""
+
+# --- backings ------------------------------------------------------------------------------------
+
+FORMER_CELL_MM = 0.5
+"""mm; finest cubes in which a former is built: linear between corners, it strays by less than
+cell² / 8 R, 0.003 mm where the wall bends with a radius of 10 mm."""
+
+FORMER_CELLS = 15000
+"""Cubes over one face of a former, about: a larger one is built of larger cubes, to stay quick."""
+
+FORMER_CELL_LARGEST_MM = 0.8
+"""mm; the largest cubes: cell² / 8 R is 0.008 mm at 10 mm."""
+
+FORMER_SLIVER_MM = 0.001
+"""mm; triangles of the skin not as high as this are rounding, and what they leave open is less
+than a fiftieth of what a former's face may stray."""
+
+FORMER_SIMPLER_MM = 0.005
+"""mm by which triangles of a former may be merged: a tenth of what its face may stray."""
+
+FORMER_LEANS = 0.02
+"""Least cosine between the skin that a former lies on and the way it comes off: skin that leans
+past this would hold it, or drag along it."""
+
+FORMER_PAST_MM = 0.5
+"""mm that a former reaches past the line where the skin turns away; more than one cube, so that
+the end leaves the face alone."""
+
+FORMER_ROUND_MM = 1.5
+"""mm; radius of the edge of a former's back: no sharp edge in the hand."""
+
+FACE_STRAYS_MM = 0.05
+"""mm by which nineteen of twenty places of a former's face may stray from the skin: half of the
+room that is left for film or wax."""
+
+FORMER_SHARED_MM3 = 0.01
+"""mm³ that a former may share with the vessel: rounding over a face of thousands of mm²."""
+
+FORMER_BARE_SHARE = 0.5
+"""Share of the margin that may lie bare: with less wall to sit on, a former finds no place."""
+
+GAP_BARE_SHARE = 0.02
+"""Share of the gap that a former may leave bare: rounding along its edge."""
+
+FORMER_STATIONS = 24
+"""Places on the way off at which a former is tried against the vessel."""
+
+FORMER_TRAVEL_MM = 20.0
+"""mm that a former is moved off the wall in that trial: then it can be turned in the hand."""
+
+LIP_HAIR_MM = 0.05
+"""mm below the crest of the lip at which a former ends, so that it does not close over it."""
+
+GRIP_SHORTEST_MM = 8.0
+"""mm; a shorter knob cannot be held between finger and thumb."""
+
+NOTCH_MM = 2.0
+"""mm; depth of the notches in a former's edge: seen with the eye, and clear of the gap."""
+
+ARROW_WIDE_MM = 1.0
+"""mm; width of engraved lines: two passes of a common nozzle of 0.4 mm leave them open."""
+
+# --- stacks --------------------------------------------------------------------------------------
+
+STACK_HAIR_MM = 0.02
+"""mm; how far a layer's outline may be simplified, and is grown beforehand to make up for it."""
+
+STACK_FINE_MM = 0.25
+"""mm; a level set of sections within one layer lies no farther apart than this when outlines are
+proved; outlines themselves are exact shadows."""
+
+STACK_OUTSIDE_MM3 = 0.01
+"""mm³ of a piece that may lie outside its stack: rounding."""
+
+DOWEL_WALL_MM = 2.0
+"""mm of wood about a dowel at least: less splits."""
