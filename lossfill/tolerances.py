@@ -1539,7 +1539,7 @@ FORMER_CELL_MM = 0.5
 """mm; finest cubes in which a former is built: linear between corners, it strays by less than
 cell² / 8 R, 0.003 mm where the wall bends with a radius of 10 mm."""
 
-FORMER_CELLS = 15000
+FORMER_CELLS = 10000
 """Cubes over one face of a former, about: a larger one is built of larger cubes, to stay quick."""
 
 FORMER_CELL_LARGEST_MM = 0.8

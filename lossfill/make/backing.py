@@ -195,8 +195,11 @@ def _marks(ground: Ground, shell: Solid, settings: BackingSettings, tall_mm: flo
     notches = manifold3d.Manifold.extrude(through, 2 * deep).translate((0.0, 0.0, -deep))
     low = 0.5 * settings.grip_width_mm + 1.5 if tall_mm > 0 else -0.3 * box[4]
     arrow = manifold3d.Manifold.extrude(_arrow(low, box[4] - tol.NOTCH_MM - 2.0), 2 * deep)
-    back_skin = seen - seen.translate((0.0, 0.0, -settings.engraved_mm))
-    engraved = arrow.translate((0.0, 0.0, -deep)) ^ back_skin
+    # All that lies above the back let down by the engraving's depth; the air above goes with it, so
+    # that no two faces coincide.
+    engraved = arrow.translate((0.0, 0.0, -deep)) - seen.translate(
+        (0.0, 0.0, -settings.engraved_mm)
+    )
     return (notches + engraved).transform(pose)
 
 

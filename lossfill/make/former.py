@@ -113,10 +113,10 @@ def shell_on(
         past = np.sqrt(np.maximum(patch.distance(points) ** 2 - off**2, 0.0)) - margin_mm
         turned = good.distance(points) - np.abs(off) - tol.FORMER_PAST_MM
         ends = np.maximum(past, points[:, 2] - ground.crest_mm)
-        shell = np.maximum(_rounded(off - back, ends), np.maximum(release_mm - off, turned))
-        # Rounding adds two distances, `turned` subtracts two: neither may grow faster than
-        # distance does.
-        return 0.5 * shell
+        # Each by as much as it may grow faster than distance does: rounding adds two distances,
+        # `turned` subtracts two. Where they are nought stays.
+        edge = 0.65 * _rounded(off - back, ends)
+        return np.maximum(edge, np.maximum(0.95 * (release_mm - off), 0.5 * turned))
 
     area = np.linalg.norm(face_vectors(ground.patch), axis=1).sum()
     across = (np.sqrt(area) + 2 * margin_mm) ** 2
