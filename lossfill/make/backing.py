@@ -131,9 +131,7 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
     }
     for name, (value, least) in lengths.items():
         if not least <= value < float("inf"):
-            raise InputError(
-                f"the backing's {name} is {value:g} mm: give {least:g} mm or more"
-            )
+            raise InputError(f"the backing's {name} is {value:g} mm: give {least:g} mm or more")
     box = np.asarray(brief.body.bounding_box())
     limit = 0.5 * float(np.median(box[3:] - box[:3]))
     if settings.margin_mm > limit:
@@ -150,9 +148,7 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
     return Side.INNER if settings.side == "inner" else Side.OUTER
 
 
-def _grip_height(
-    brief: Brief, settings: BackingSettings, ground: Ground, thick_mm: float
-) -> float:
+def _grip_height(brief: Brief, settings: BackingSettings, ground: Ground, thick_mm: float) -> float:
     """Height of the knob above the back, mm: less where the far wall is near."""
     body = Surface(mesh_from_solid(brief.body))
     start = ground.centre + 0.5 * ground.away
@@ -187,9 +183,7 @@ def _marks(ground: Ground, shell: Solid, settings: BackingSettings, tall_mm: flo
     seen = shell.transform(inverse)
     box = np.asarray(seen.bounding_box())
     deep = 2.0 * float(np.abs(box[[2, 5]]).max()) + 10.0
-    outline = manifold3d.CrossSection(
-        seen.project().to_polygons(), manifold3d.FillRule.Positive
-    )
+    outline = manifold3d.CrossSection(seen.project().to_polygons(), manifold3d.FillRule.Positive)
     wedges = [_notch(outline, turn) for turn in (0.0, 90.0, 180.0, 270.0)]
     through = manifold3d.CrossSection.batch_boolean(wedges, manifold3d.OpType.Add)
     notches = manifold3d.Manifold.extrude(through, 2 * deep).translate((0.0, 0.0, -deep))

@@ -57,9 +57,7 @@ def shared_mm3(solid: Solid, ground: Ground) -> float:
     return float(sum((solid ^ part).volume() for part in ground.parts))
 
 
-def _errors(
-    face: Mesh, ground: Ground, margin_mm: float, release_mm: float
-) -> tuple[float, float]:
+def _errors(face: Mesh, ground: Ground, margin_mm: float, release_mm: float) -> tuple[float, float]:
     """How far nineteen of twenty places of the face stray over the gap and over the wall, mm."""
     points = points_over(face, spacing_mm=0.5)
     # Its rim is blunt by about a cube: that is not its face.
@@ -74,9 +72,7 @@ def _errors(
     return result[0], result[1]
 
 
-def _bare(
-    face: Mesh, ground: Ground, margin_mm: float, release_mm: float
-) -> tuple[float, float]:
+def _bare(face: Mesh, ground: Ground, margin_mm: float, release_mm: float) -> tuple[float, float]:
     """Shares of the gap's skin and of the wall's about it over which there is no face."""
     near = release_mm + 0.5
     surface, patch = Surface(face), Surface(ground.patch)

@@ -94,9 +94,7 @@ def ground_of(brief: Brief, side: Side, *, margin_mm: float, thick_mm: float) ->
     return Ground(parts, mesh, patch, good, away, unit(flat), up_is_up, crest)
 
 
-def shell_on(
-    ground: Ground, *, release_mm: float, thickness_mm: float, margin_mm: float
-) -> Solid:
+def shell_on(ground: Ground, *, release_mm: float, thickness_mm: float, margin_mm: float) -> Solid:
     """The shell itself, one part.
 
     Raises
@@ -121,9 +119,7 @@ def shell_on(
     area = np.linalg.norm(face_vectors(ground.patch), axis=1).sum()
     across = (np.sqrt(area) + 2 * margin_mm) ** 2
     cell = float(
-        np.clip(
-            np.sqrt(across / tol.FORMER_CELLS), tol.FORMER_CELL_MM, tol.FORMER_CELL_LARGEST_MM
-        )
+        np.clip(np.sqrt(across / tol.FORMER_CELLS), tol.FORMER_CELL_MM, tol.FORMER_CELL_LARGEST_MM)
     )
     near = points_over(ground.patch, spacing_mm=2.0)
     reach = float(np.hypot(margin_mm, back)) + 2.0
