@@ -1556,7 +1556,7 @@ FORMER_LEANS = 0.02
 """Least cosine between the skin that a former lies on and the way it comes off: skin that leans
 past this would hold it, or drag along it."""
 
-FORMER_PAST_MM = 0.5
+FORMER_PAST_MM = 0.8
 """mm that a former reaches past the line where the skin turns away; more than one cube, so that
 the end leaves the face alone."""
 
@@ -1598,10 +1598,6 @@ ARROW_WIDE_MM = 1.0
 
 STACK_HAIR_MM = 0.02
 """mm; how far a layer's outline may be simplified, and is grown beforehand to make up for it."""
-
-STACK_FINE_MM = 0.25
-"""mm; a level set of sections within one layer lies no farther apart than this when outlines are
-proved; outlines themselves are exact shadows."""
 
 STACK_OUTSIDE_MM3 = 0.01
 """mm³ of a piece that may lie outside its stack: rounding."""

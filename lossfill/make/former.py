@@ -54,7 +54,8 @@ class Ground:
         areas = np.linalg.norm(vectors, axis=1)
         middles = self.patch.vertices[self.patch.faces].mean(axis=1)
         middle = (middles * areas[:, None]).sum(axis=0) / areas.sum()
-        return Surface(self.patch).closest(middle[None])[0][0]
+        nearest: FloatArray = Surface(self.patch).closest(middle[None])[0][0]
+        return nearest
 
     @property
     def standing(self) -> FloatArray:
@@ -111,10 +112,11 @@ def shell_on(ground: Ground, *, release_mm: float, thickness_mm: float, margin_m
         past = np.sqrt(np.maximum(patch.distance(points) ** 2 - off**2, 0.0)) - margin_mm
         turned = good.distance(points) - np.abs(off) - tol.FORMER_PAST_MM
         ends = np.maximum(past, points[:, 2] - ground.crest_mm)
-        # Each by as much as it may grow faster than distance does: rounding adds two distances,
-        # `turned` subtracts two. Where they are nought stays.
-        edge = 0.65 * _rounded(off - back, ends)
-        return np.maximum(edge, np.maximum(0.95 * (release_mm - off), 0.5 * turned))
+        shell = np.maximum(_rounded(off - back, ends), np.maximum(release_mm - off, turned))
+        # Rounding adds two distances, `turned` subtracts two: halved, none grows faster than
+        # distance does. All alike, or the face would not be straight between the cubes' corners.
+        result: FloatArray = 0.5 * shell
+        return result
 
     area = np.linalg.norm(face_vectors(ground.patch), axis=1).sum()
     across = (np.sqrt(area) + 2 * margin_mm) ** 2

@@ -138,7 +138,7 @@ def stack_of(solid: Solid, entry: FloatArray, settings: StackSettings = StackSet
 
 
 def _outline(piece: Solid, k: int, count: int, settings: StackSettings) -> Area:
-    """Shadow of the piece over one layer and the allowance above and below, grown all round."""
+    """Shadow of the piece over one layer and the allowance above and below, grown."""
     low = k * settings.board_mm - settings.allowance_mm
     high = (k + 1) * settings.board_mm + settings.allowance_mm
     slab = piece.trim_by_plane((0.0, 0.0, 1.0), low).trim_by_plane((0.0, 0.0, -1.0), -high)
@@ -214,7 +214,7 @@ def _prove(
     plugged = solid
     for x, y in stack.dowels:
         tall = len(stack.layers) * stack.board_mm
-        plug = manifold3d.Manifold.cylinder(tall, 0.5 * settings.dowel_mm + 0.01)
+        plug = manifold3d.Manifold.cylinder(tall, 0.5 * settings.dowel_mm + 0.02, -1.0, 48)
         # A dowel is wood too, but only in the layers that it runs through.
         low, high = stack.dowelled.start, stack.dowelled.stop
         cut = plug.translate((float(x), float(y), 0.0)).trim_by_plane(
@@ -257,8 +257,8 @@ def _of_stack(name: str, stack: Stack, settings: StackSettings) -> list[str]:
     notes = [f"Piece {name}: {len(stack.layers)} layers of {settings.board_mm:g} mm."]
     if settings.dowel_mm > 0 and len(stack.dowelled) == 0:
         notes.append(
-            f"Piece {name}: too small for two dowels of {settings.dowel_mm:g} mm: line the layers up "
-            "by the outline marked on each."
+            f"Piece {name}: too small for two dowels of {settings.dowel_mm:g} mm: line the layers "
+            "up by the outline marked on each."
         )
     elif len(stack.dowelled) < len(stack.layers) and settings.dowel_mm > 0:
         first, last = stack.dowelled.start + 1, stack.dowelled.stop
