@@ -1,4 +1,4 @@
-"""A backing: a former held against one skin across the gap while putty is pressed in from the other.
+"""A backing: a former held against one skin over the gap while putty goes in from the other.
 
 It sits on the real wall with a margin all round and follows the missing skin across the gap, so
 that the putty comes out flush.
@@ -251,7 +251,7 @@ def _limits(
         notes.append(f"The knob is {backing.grip_mm:.0f} mm tall, for the far wall is near.")
     if bare > 0.05:
         notes.append(
-            f"{100 * bare:.0f} % of its margin lies bare, where a lip, a handle, a foot or a corner "
+            f"{100 * bare:.0f} % of its margin lies bare, where a lip, handle, foot or corner "
             "is in the way: check by eye that it sits firmly."
         )
     return (*notes, *(_mouth(brief, backing) if settings.side == "inner" else ()))

@@ -1,4 +1,4 @@
-"""What is measured of a backing: its face against the skin, what it covers, and how it comes off."""
+"""What is measured of a backing: its face on the skin, what it covers, how it comes off."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def prove_backing(
     on_gap, on_wall = _errors(face, ground, margin_mm, release_mm)
     bare_gap, bare_wall = _bare(face, ground, margin_mm, release_mm)
     shared = shared_mm3(solid, ground)
-    swept = max(shared_mm3(solid.translate(tuple(step)), ground) for step in _way(shell, ground))
+    swept = max(shared_mm3(solid.translate(tuple(step)), ground) for step in _way(ground))
     strays, hold = tol.FACE_STRAYS_MM, tol.FORMER_SHARED_MM3
     proved = (
         Proved("face off its stand over the gap, 95 of 100 places, mm", on_gap, strays),
@@ -90,13 +90,13 @@ def _bare(face: Mesh, ground: Ground, margin_mm: float, release_mm: float) -> tu
 
 def _same_skin(points: FloatArray, ground: Ground) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Which places belong to the skin that the gap's is part of, not to something behind it."""
-    places, normals = Surface(ground.patch).closest(points)
+    normals = Surface(ground.patch).closest(points)[1]
     own = Surface(ground.good).closest(points)[1]
     result: np.ndarray[tuple[int], np.dtype[np.bool_]] = (own * normals).sum(axis=1) > 0.0
     return result
 
 
-def _way(shell: Solid, ground: Ground) -> FloatArray:
+def _way(ground: Ground) -> FloatArray:
     """The stations of its way off, (N, 3) mm."""
     steps = np.linspace(0.0, tol.FORMER_TRAVEL_MM, tol.FORMER_STATIONS + 1)[1:]
     # The first tenths are where a face that is held drags.

@@ -146,8 +146,8 @@ def _crest_mm(brief: Brief, patch: Mesh, margin_mm: float) -> float:
         # The lip was lost with it: the lowest place of its crest between the joins.
         lip = points_over(brief.lost.faces_of(Side.OUTER, Side.INNER), spacing_mm=0.5)
         lip = lip[lip[:, 2] > top - margin_mm]
-        return min(crest_of(lip), high) - tol.LIP_HAIR_MM
-    return high - tol.LIP_HAIR_MM if high - top < margin_mm else float("inf")
+        return min(crest_of(lip), float(high)) - tol.LIP_HAIR_MM
+    return float(high) - tol.LIP_HAIR_MM if high - top < margin_mm else float("inf")
 
 
 def _way_off(skin: Mesh) -> FloatArray:

@@ -1,6 +1,7 @@
 """A stack: layers of board, sawn and laminated into a block from which the piece is carved.
 
-Each layer's outline is the piece's shadow over the layer's thickness, grown by what the knife needs.
+Each layer's outline is the piece's shadow over the layer's thickness, grown by what the knife
+needs.
 """
 
 from __future__ import annotations
@@ -127,7 +128,7 @@ def stack_of(solid: Solid, entry: FloatArray, settings: StackSettings = StackSet
     count = max(int(np.ceil(tall / settings.board_mm - 1e-6)), 1)
     spare = 0.5 * (count * settings.board_mm - tall)
     piece = turned.translate((0.0, 0.0, settings.allowance_mm + max(spare, 0.0) - box[2]))
-    outlines = [_outline(piece, k, count, settings) for k in range(count)]
+    outlines = [_outline(piece, k, settings) for k in range(count)]
     dowels, through = _dowels(outlines, settings)
     layers = list(outlines)
     for k in through:
@@ -137,7 +138,7 @@ def stack_of(solid: Solid, entry: FloatArray, settings: StackSettings = StackSet
     return Stack(piece, tuple(layers), dowels, through, settings.board_mm)
 
 
-def _outline(piece: Solid, k: int, count: int, settings: StackSettings) -> Area:
+def _outline(piece: Solid, k: int, settings: StackSettings) -> Area:
     """Shadow of the piece over one layer and the allowance above and below, grown."""
     low = k * settings.board_mm - settings.allowance_mm
     high = (k + 1) * settings.board_mm + settings.allowance_mm

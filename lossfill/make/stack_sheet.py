@@ -106,8 +106,9 @@ def sheet_drawing(
         box = np.asarray(own.translate(put.shift_mm).bounds()).reshape(2, 2)
         turn = grain_deg + (90.0 if alternating and put.layer % 2 else 0.0)
         lines += _grain(box, np.radians(turn))
-        at = (float(box[:, 0].mean()), float(box[:, 1].mean()) + 1.0)
-        size = float(np.clip(0.2 * (box[1] - box[0]).min(), 1.5, 5.0))
+        x, y, room = _roomiest(own.translate(put.shift_mm))
+        size = float(np.clip(0.8 * room, 1.5, 5.0))
+        at = (x, y + 0.3)
         texts.append(Text(at, str(put.layer + 1), size, Anchor.MIDDLE))
     return Drawing(name, title, part, tuple(lines), tuple(texts), notes=(_HOW,))
 
@@ -116,6 +117,19 @@ _HOW = (
     "Numbers count from the bottom of the stack; the inner line is where the next layer is glued; "
     "the arrow is the grain; the frame is the sheet."
 )
+
+
+def _roomiest(area: Area) -> tuple[float, float, float]:
+    """A place as far from the edge as can be, and how far, mm: where its number is written."""
+    low, high = 0.0, 0.5 * float(np.sqrt(area.area()))
+    ring = np.asarray(area.to_polygons()[0])
+    for _ in range(12):
+        room = 0.5 * (low + high)
+        inner = area.offset(-room, manifold3d.JoinType.Miter).to_polygons()
+        low, high = (room, high) if inner else (low, room)
+        ring = np.asarray(inner[0]) if inner else ring
+    middle = ring.mean(axis=0)
+    return float(middle[0]), float(middle[1]), low
 
 
 def _filled(area: Area) -> Area:
