@@ -1604,3 +1604,18 @@ STACK_OUTSIDE_MM3 = 0.01
 
 DOWEL_WALL_MM = 2.0
 """mm of wood about a dowel at least: less splits."""
+
+# --- templates: ribs, gauges, wraps ----------------------------------------------------------
+
+TEMPLATE_EDGE_MM = 0.03
+"""mm; most that a drawn working edge may lie off the skin: the hairline that sections close, twice,
+and the 32-bit floats that it is measured with. A pencil line is ten times as wide."""
+
+TEMPLATE_SAMPLE_MM = 0.25
+"""mm between the places at which a drawn edge is measured: finer than a scan's triangles."""
+
+TEMPLATE_ROUNDING_MM = 1e-4
+"""mm within which a drawn point counts as lying on a straight side: the areas' own rounding."""
+
+BRIDGED_MM = 0.2
+"""mm; an undercut shallower than this is lost in the plaster and is not worth a note."""
