@@ -1619,3 +1619,13 @@ TEMPLATE_ROUNDING_MM = 1e-4
 
 BRIDGED_MM = 0.2
 """mm; an undercut shallower than this is lost in the plaster and is not worth a note."""
+
+SLOT_MATCH_MM = 0.01
+"""mm within which the two cards of a crossing must agree where the skin is: a tenth of the play."""
+
+GAUGE_REACH_DEG = 80.0
+"""Angle either side of the loss's middle past which a card could not be lifted off the vessel."""
+
+GAUGE_STEEP_DEG = 60.0
+"""Angle of the skin's outward side from level past which cards do not stand about the axis: their
+crossings would run along the wall instead of through it."""
