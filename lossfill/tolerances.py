@@ -1629,3 +1629,30 @@ GAUGE_REACH_DEG = 80.0
 GAUGE_STEEP_DEG = 60.0
 """Angle of the skin's outward side from level past which cards do not stand about the axis: their
 crossings would run along the wall instead of through it."""
+
+GAUGE_SPIKE_MM = 0.004
+"""mm; half the width of spikes that two nearly equal sides leave on a card, which are cut off."""
+
+WRAP_CONE_MM = 0.05
+"""mm that a skin may lie off one cone to be unrolled as that cone: half a sheet of paper."""
+
+WRAP_SETTLED_MM = 1e-4
+"""mm; flattening has settled when no point moves farther in a step."""
+
+WRAP_STEPS = 400
+"""Steps of flattening at most; from an unrolled cone 20 to 100 do."""
+
+WRAP_TRIANGLES = 20_000
+"""Triangles past which a skin is thinned before it is flattened: 0.7 mm apart on a palm's size."""
+
+WRAP_THIN_MM = 1e-4
+"""mm; least height given to a triangle, or the slivers of a cut would weigh without end."""
+
+WRAP_TAIL_SHARE = 0.005
+"""Share of the area left out of the largest stretch: slivers along a cut say nothing of paper."""
+
+WRAP_FOLDED_SHARE = 1e-3
+"""Share of the area that may be turned over by flattening, all of it slivers along the cut."""
+
+WRAP_DARTS_PERCENT = 5.0
+"""% of stretch that tape or damp paper gives at most; past it, it must be cut."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import manifold3d
 import numpy as np
 
+from lossfill import tolerances as tol
 from lossfill.errors import InputError
 from lossfill.make.brief import Brief, Side
 from lossfill.make.facing import Facing
@@ -158,7 +160,8 @@ def _card(brief: Brief, facing: Facing, window: Window, wall: Card, reach: float
     # Only where there is wall behind: not above the rim, nor below the foot.
     before = swept_out(wall.area, wall.outwards, FAR_MM) ^ strip
     area: Area = before - swept_in(wall.area, wall.outwards, FAR_MM)
-    parts = area.decompose()
+    hair, miter = tol.GAUGE_SPIKE_MM, manifold3d.JoinType.Miter
+    parts = area.offset(-hair, miter).offset(hair, miter).decompose()
     if not parts:
         raise InputError(f"the gauge card {wall.name} came out empty: ask for fewer cards")
     card: Area = max(parts, key=lambda part: part.area())

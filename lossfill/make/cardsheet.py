@@ -89,11 +89,16 @@ def _drawn(
 def _place(card: Card, view: Facing) -> str:
     if card.level:
         middle = "above the foot" if view.about_axis else "from the middle"
-        return f"{card.place:.1f} mm {middle}"
+        return f"{_tenths(card.place)} mm {middle}"
     if view.about_axis:
-        turn = np.degrees(np.arctan2(view.out[1], view.out[0]) + card.place) % 360.0
-        return f"at {turn:.1f}°"
-    return f"{card.place:.1f} mm from the middle"
+        turn = np.degrees(np.arctan2(view.out[1], view.out[0]) + card.place)
+        return f"at {np.round(turn, 1) % 360.0:.1f}°"
+    return f"{_tenths(card.place)} mm from the middle"
+
+
+def _tenths(value: float) -> str:
+    # Adding nought takes the sign from a nought.
+    return f"{round(value, 1) + 0.0:.1f}"
 
 
 def _join_marks(

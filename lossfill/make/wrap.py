@@ -1,0 +1,264 @@
+"""Wraps: the skin of a loss unrolled to a flat paper pattern."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import manifold3d
+import numpy as np
+
+from lossfill import tolerances as tol
+from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
+from lossfill.errors import InputError
+from lossfill.loss.loss import LossKind
+from lossfill.make.brief import Brief, Side
+from lossfill.make.facing import Facing, facing
+from lossfill.make.flatten import (
+    Cone,
+    Stretch,
+    fit_cone,
+    flattened,
+    harmonic,
+    stretch,
+    unrolled,
+)
+from lossfill.make.made import Made, Proved
+from lossfill.make.patch import borders, chained, one_patch, where
+from lossfill.make.section import Area
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
+from lossfill.nearest import Surface
+
+
+@dataclass(frozen=True, slots=True)
+class WrapSettings:
+    """What may be chosen of a wrap.
+
+    Parameters
+    ----------
+    side : which skin is unrolled
+    margin_mm : paper left beyond the loss, to hold the pattern on the vessel
+    """
+
+    side: Literal["outer", "inner"] = "outer"
+    margin_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.side not in ("outer", "inner"):
+            raise InputError(f"a wrap is of the outer or the inner side, not {self.side!r}")
+        if not 0.0 <= self.margin_mm <= 50.0:
+            raise InputError(f"a wrap's margin of {self.margin_mm:g} mm cannot be: choose 0 to 50")
+
+
+def make_wrap(brief: Brief, settings: WrapSettings | None = None) -> Made:
+    """Unroll the skin of a loss.
+
+    Raises
+    ------
+    InputError
+        Where the loss lacks the side, or it is too round to lie flat in one part.
+    """
+    settings = settings or WrapSettings()
+    side = Side.OUTER if settings.side == "outer" else Side.INNER
+    patch, left_out = one_patch(brief.lost.faces_of(side))
+    view, loops = facing(brief, side), borders(patch)
+    places, cone = _laid_flat(brief, patch, view, loops[0], side)
+    changed = stretch(patch, places)
+    if changed.folded_share > tol.WRAP_FOLDED_SHARE:
+        raise InputError(
+            f"the {settings.side} side is too round to lie flat ({100 * changed.folded_share:.1f} "
+            "% of it folds over): use gauges, or split the loss"
+        )
+    places = _set_upright(places, view.places(patch.vertices)[:, 2])
+    notes = _notes(settings, cone, changed, left_out)
+    drawing = _drawn(brief, patch, places, view, loops, settings, notes)
+    proved = _proved(places[loops[0]], cone, changed)
+    return Made("wrap", brief.number, drawings=(drawing,), proved=proved, notes=notes)
+
+
+def _laid_flat(
+    brief: Brief, patch: Mesh, view: Facing, rim: IntArray, side: Side
+) -> tuple[FloatArray, Cone | None]:
+    """Where the points of a patch lie flat, and the cone that they follow, if one."""
+    starts = []
+    turns = _turns(patch, side) if brief.profile is not None else None
+    if turns is not None:
+        cone = fit_cone(patch.vertices)
+        starts.append(unrolled(cone, patch.vertices, turns))
+        if cone.off_mm <= tol.WRAP_CONE_MM:
+            return starts[0], cone
+    local = (patch.vertices - patch.vertices.mean(axis=0)) @ np.stack(
+        [np.cross(view.up, view.out), view.up]
+    ).T
+    starts.append(local)
+    for start in starts:
+        # Slivers may lie edge on in a start without any fold.
+        if stretch(patch, start).folded_share <= tol.WRAP_FOLDED_SHARE:
+            return flattened(patch, start), None
+    return flattened(patch, harmonic(patch, rim)), None
+
+
+def _turns(patch: Mesh, side: Side) -> FloatArray | None:
+    """Angle about the axis to the right of the patch's middle, or None if it holds the axis."""
+    angles = np.arctan2(patch.vertices[:, 1], patch.vertices[:, 0])
+    corners = angles[patch.faces]
+    steps = np.angle(np.exp(1j * (np.roll(corners, -1, axis=1) - corners)))
+    x, y = patch.vertices[:, :2].mean(axis=0)
+    turns: FloatArray = np.angle(np.exp(1j * (angles - np.arctan2(y, x))))
+    across = turns[patch.faces]
+    # Cut at the back, or around the axis itself, a patch would be torn apart.
+    torn = (np.ptp(across, axis=1) > np.pi).any() or (np.abs(steps.sum(axis=1)) > 1.0).any()
+    if torn or np.hypot(x, y) < 1e-6:
+        return None
+    return turns if side is Side.OUTER else -turns
+
+
+def _set_upright(places: FloatArray, up: FloatArray) -> FloatArray:
+    """Turn the flat skin so that up on the vessel is up on the paper, its middle at the origin."""
+    middle = 0.5 * (places.min(axis=0) + places.max(axis=0))
+    off = places - places.mean(axis=0)
+    way = np.linalg.lstsq(off, up - up.mean(), rcond=None)[0]
+    size = float(np.linalg.norm(way))
+    if size < 1e-9:
+        return places - middle
+    y = way / size
+    turned = places @ np.stack([np.array([y[1], -y[0]]), y]).T
+    result: FloatArray = turned - 0.5 * (turned.min(axis=0) + turned.max(axis=0))
+    return result
+
+
+def _drawn(
+    brief: Brief,
+    patch: Mesh,
+    places: FloatArray,
+    view: Facing,
+    loops: list[IntArray],
+    settings: WrapSettings,
+    notes: tuple[str, ...],
+) -> Drawing:
+    lines = _outlines(places, loops, settings.margin_mm)
+    texts: list[Text] = []
+    high = max(float(line.points[:, 1].max()) for line in lines)
+    low = min(float(line.points[:, 1].min()) for line in lines)
+    right = max(float(line.points[:, 0].max()) for line in lines)
+    level = _witness(patch, places, view, lines)
+    middle = lines[-1].points if lines[-1].layer is Layer.AXIS else np.zeros((2, 2))
+    top = middle[middle[:, 1].argmax()]
+    arrow = np.array([[-1.5, 5.0], [0.0, 8.0], [1.5, 5.0]]) + [top[0], high]
+    lines.append(Line(np.array([[top[0], high], [top[0], high + 8.0]]), Layer.AXIS))
+    lines.append(Line(arrow, Layer.AXIS))
+    texts.append(Text((float(top[0]) + 3.0, high + 4.5), "up", 3.0))
+    texts.append(Text((right + 3.0, level[1] - 1.0), level[0], 2.5))
+    texts += _rim_word(brief, patch, places, loops[0], settings, lines)
+    name = f"loss {brief.number} {settings.side}"
+    size = float(np.clip(0.4 * (right + right) / (0.6 * len(name)), 1.2, 4.0))
+    y = level[1] - 2.5 * size if level[1] - low > 3.0 * size else level[1] + size
+    texts.append(Text((-0.15 * size, y), name, size, Anchor.RIGHT if right > 25.0 else Anchor.MIDDLE))
+    return Drawing(
+        name=f"{brief.stem}_wrap_{settings.side}",
+        title=f"wrap for the {settings.side} side",
+        part=brief.part,
+        lines=tuple(lines),
+        texts=tuple(texts),
+        notes=notes,
+    )
+
+
+def _outlines(places: FloatArray, loops: list[IntArray], margin_mm: float) -> list[Line]:
+    """What is cut, and within a margin the outline of the loss itself."""
+    if margin_mm == 0.0:
+        return [Line(places[loop], Layer.CUT, closed=True) for loop in loops if len(loop) > 2]
+    area = Area([places[loops[0]]], manifold3d.FillRule.NonZero)
+    wider = area.offset(margin_mm, manifold3d.JoinType.Round, circular_segments=90)
+    cut = [Line(np.asarray(polygon), Layer.CUT, closed=True) for polygon in wider.to_polygons()]
+    return cut + [Line(places[loop], Layer.MARK, closed=True) for loop in loops if len(loop) > 2]
+
+
+def _witness(
+    patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]
+) -> tuple[str, float]:
+    """Draw a level line and the middle's line upwards; say the level's words and its right end."""
+    across, _, up = view.places(patch.vertices).T
+    height = 0.5 * float(up.min() + up.max())
+    level = chained(where(patch, places, up, height), 0)
+    upright = chained(where(patch, places, across, 0.5 * float(across.min() + across.max())), 1)
+    lines += [Line(line, Layer.AXIS) for line in (*level, *upright)]
+    end = float(level[-1][-1, 1]) if level else 0.0
+    above = height if view.about_axis else height + float(view.middle[2])
+    standing = abs(view.up[2]) > 0.99
+    return (f"level, {above:.1f} mm up" if standing else "across the middle"), end
+
+
+def _rim_word(
+    brief: Brief,
+    patch: Mesh,
+    places: FloatArray,
+    loop: IntArray,
+    settings: WrapSettings,
+    lines: list[Line],
+) -> list[Text]:
+    """Mark the part of the outline that is no join but the vessel's own edge."""
+    free = _is_free(brief, patch, loop)
+    if not free.any() or free.all():
+        return []
+    first = int(np.flatnonzero(free & ~np.roll(free, 1))[0])
+    order = np.roll(np.arange(len(loop)), -first)
+    length = int(np.argmin(free[order])) if not free.all() else len(loop)
+    run = places[loop[np.append(order[:length], order[length % len(loop)])]]
+    inner = run * np.array([1.0, 1.0])
+    centre = places.mean(axis=0)
+    middle = inner[len(inner) // 2]
+    aside = (centre - middle) / max(float(np.linalg.norm(centre - middle)), 1e-9)
+    lines.append(Line(run, Layer.MARK))
+    word = "foot" if brief.kind is LossKind.FOOT else "rim"
+    # Inside the paper, to the side of the line that runs upwards.
+    at = middle + 4.5 * aside
+    return [Text((float(at[0]) + 2.5, float(at[1])), word, 2.5)]
+
+
+def _is_free(brief: Brief, patch: Mesh, loop: IntArray) -> BoolArray:
+    """Which steps of the border touch no break."""
+    broken = Surface(brief.lost.faces_of(Side.BREAK))
+    ends = patch.vertices[loop]
+    middles = 0.5 * (ends + np.roll(ends, -1, axis=0))
+    result: BoolArray = broken.distance(middles) > 0.1
+    return result
+
+
+def _proved(rim: FloatArray, cone: Cone | None, changed: Stretch) -> tuple[Proved, ...]:
+    after = np.roll(rim, -1, axis=0)
+    drawn = 0.5 * float((rim[:, 0] * after[:, 1] - rim[:, 1] * after[:, 0]).sum())
+    once = Area([rim], manifold3d.FillRule.NonZero).area()
+    proved = [
+        Proved("share of the wrap that lies on itself", abs(drawn - once) / once, 1e-4),
+        Proved("share turned over", changed.folded_share, tol.WRAP_FOLDED_SHARE),
+    ]
+    if cone is not None:
+        proved.append(Proved("distance of the skin from its cone, mm", cone.off_mm,
+                             tol.WRAP_CONE_MM))  # fmt: skip
+    return tuple(proved)
+
+
+def _notes(
+    settings: WrapSettings, cone: Cone | None, changed: Stretch, left_out: float
+) -> tuple[str, ...]:
+    seen = "outside" if settings.side == "outer" else "inside"
+    notes = [f"Printed side towards you, seen from {seen}; the arrow points up on the vessel."]
+    if cone is not None:
+        notes.append("The skin follows a cone or a cylinder: the wrap is exact, without stretch.")
+    else:
+        notes.append(
+            f"Laid flat with least stretch: lengths change by {changed.largest_percent:.1f} % at "
+            f"most and {changed.mean_percent:.1f} % on average, the area by "
+            f"{changed.area_percent:+.1f} %."
+        )
+    if cone is None and changed.largest_percent > tol.WRAP_DARTS_PERCENT:
+        notes.append(
+            "The skin is curved both ways: cut darts in from the edge until the paper lies down, "
+            "or use thin tape in strips."
+        )
+    if settings.margin_mm > 0.0:
+        notes.append(f"The marked line is the loss; {settings.margin_mm:g} mm of paper lie beyond.")
+    if left_out > 1e-3:
+        notes.append(f"{100 * left_out:.1f} % of this side lies apart and is not in the wrap.")
+    return tuple(notes)
