@@ -101,9 +101,7 @@ def _tenths(value: float) -> str:
     return f"{round(value, 1) + 0.0:.1f}"
 
 
-def _join_marks(
-    card: Card, lost: Surface, reach_mm: float, slot_mm: float
-) -> list[FloatArray]:
+def _join_marks(card: Card, lost: Surface, reach_mm: float, slot_mm: float) -> list[FloatArray]:
     """Short lines into the card where its edge passes from vessel to piece."""
     starts, ends = card.corners, np.roll(card.corners, -1, axis=0)
     marks = []
@@ -144,7 +142,9 @@ def _name(card: Card, reach_mm: float) -> Text:
     """The card's own number, in its margin by the back."""
     corners = card.corners
     if not card.level:
-        return Text((reach_mm - 2.0, float(corners[:, 1].min()) + 2.0), card.name, 3.5, Anchor.RIGHT)
+        return Text(
+            (reach_mm - 2.0, float(corners[:, 1].min()) + 2.0), card.name, 3.5, Anchor.RIGHT
+        )
     ways = card.outwards.at(corners)
     if card.outwards.centre is None:
         return Text((float(corners[:, 0].min()) + 2.0, reach_mm - 5.5), card.name, 3.5)

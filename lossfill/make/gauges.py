@@ -146,9 +146,7 @@ def _slotted(
     return [_with_slots(card, slots[card.name], settings) for card in cards], apart
 
 
-def _check_apart(
-    slots: dict[str, list[Slot]], cards: list[Card], settings: GaugeSettings
-) -> None:
+def _check_apart(slots: dict[str, list[Slot]], cards: list[Card], settings: GaugeSettings) -> None:
     """Refuse cards whose slots leave no card between them."""
     for card in cards:
         middles = np.array([s.start + (s.low_mm if card.level else s.high_mm) * s.way

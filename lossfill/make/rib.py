@@ -171,9 +171,7 @@ def _inner(area: Area, _board_mm: float) -> _Board:
     return _Board(corners, *_sides(corners, [(0, 0.0), (1, high)]), 0.0, False)
 
 
-def _sides(
-    corners: FloatArray, straight: list[tuple[int, float]]
-) -> tuple[FloatArray, FloatArray]:
+def _sides(corners: FloatArray, straight: list[tuple[int, float]]) -> tuple[FloatArray, FloatArray]:
     """Which sides of a board are working edge, and which are level."""
     ends = np.roll(corners, -1, axis=0)
     working = np.ones(len(corners), dtype=np.bool_)
@@ -228,9 +226,7 @@ def _scaled(text: Text, scale: float) -> Text:
     return Text(at, text.words, text.height_mm, text.anchor, text.turned_deg)
 
 
-def _rule(
-    board: _Board, low: float, high: float, lines: list[Line], texts: list[Text]
-) -> None:
+def _rule(board: _Board, low: float, high: float, lines: list[Line], texts: list[Text]) -> None:
     """Heights above the foot along the back edge, every 5 mm, with numbers every 10."""
     way = -1.0 if board.outer else 1.0
     x = board.back_mm
@@ -244,9 +240,7 @@ def _rule(
             texts.append(Text((x + way * 6.0, height - 0.9), f"{height:.0f}", 2.5, anchor))
 
 
-def _datum(
-    board: _Board, high: float, scale: float, lines: list[Line], texts: list[Text]
-) -> None:
+def _datum(board: _Board, high: float, scale: float, lines: list[Line], texts: list[Text]) -> None:
     """Axis and foot line, and for the outer board the distance between axis and back edge."""
     right = board.back_mm if board.outer else board.corners[:, 0].max()
     lines.append(Line(np.array([[0.0, -12.0], [0.0, high + 8.0]]), Layer.AXIS))

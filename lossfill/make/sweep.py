@@ -111,7 +111,8 @@ def in_vessel(points: FloatArray, plane_from_vessel: FloatArray) -> FloatArray:
 def loss_angle_rad(brief: Brief) -> float:
     """Where the middle of the loss lies around the axis."""
     corners = brief.lost.mesh.vertices[brief.lost.mesh.faces]
-    areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
-                           axis=1)
+    areas = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
     x, y, _ = np.average(corners.mean(axis=1), axis=0, weights=areas)
     return float(np.arctan2(y, x))

@@ -153,7 +153,9 @@ def _drawn(
     name = f"loss {brief.number} {settings.side}"
     size = float(np.clip(0.4 * (right + right) / (0.6 * len(name)), 1.2, 4.0))
     y = level[1] - 2.5 * size if level[1] - low > 3.0 * size else level[1] + size
-    texts.append(Text((-0.15 * size, y), name, size, Anchor.RIGHT if right > 25.0 else Anchor.MIDDLE))
+    texts.append(
+        Text((-0.15 * size, y), name, size, Anchor.RIGHT if right > 25.0 else Anchor.MIDDLE)
+    )
     return Drawing(
         name=f"{brief.stem}_wrap_{settings.side}",
         title=f"wrap for the {settings.side} side",
@@ -174,9 +176,7 @@ def _outlines(places: FloatArray, loops: list[IntArray], margin_mm: float) -> li
     return cut + [Line(places[loop], Layer.MARK, closed=True) for loop in loops if len(loop) > 2]
 
 
-def _witness(
-    patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]
-) -> tuple[str, float]:
+def _witness(patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]) -> tuple[str, float]:
     """Draw a level line and the middle's line upwards; say the level's words and its right end."""
     across, _, up = view.places(patch.vertices).T
     height = 0.5 * float(up.min() + up.max())
