@@ -7,6 +7,7 @@ Zhang, Xu, Gotsman, Gortler: A local/global approach to mesh parameterization, 2
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -185,7 +186,14 @@ def _stiffness(faces: IntArray, weights: FloatArray, n: int, *, pin: bool = True
     return csc_array(coo_array((values, (rows, columns)), shape=(n, n)))
 
 
-def _one_step(faces, edges, weights, places, solve):  # type: ignore[no-untyped-def]
+def _one_step(
+    faces: IntArray,
+    edges: FloatArray,
+    weights: FloatArray,
+    places: FloatArray,
+    solve: Callable[[FloatArray], FloatArray],
+) -> FloatArray:
+    """Turn each triangle to fit, then place all points so that the edges agree best."""
     corners = places[faces]
     now = np.roll(corners, -1, axis=1) - corners
     spread = np.einsum("fk,fki,fkj->fij", weights, now, edges)
@@ -198,6 +206,7 @@ def _one_step(faces, edges, weights, places, solve):  # type: ignore[no-untyped-
     for k in range(2):
         wanted = turned[..., k].ravel()
         pull[:, k] = np.bincount(j, wanted, len(places)) - np.bincount(i, wanted, len(places))
-    # The held point stays where it is only if it is held at the origin.
+    # One point is held at the origin, so that the whole is put back where it was.
     moved = np.stack([solve(pull[:, k]) for k in range(2)], axis=1)
-    return moved - moved.mean(axis=0) + places.mean(axis=0)
+    result: FloatArray = moved - moved.mean(axis=0) + places.mean(axis=0)
+    return result

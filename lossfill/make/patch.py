@@ -26,17 +26,18 @@ def one_patch(mesh: Mesh) -> tuple[Mesh, float]:
     largest = int(sums.argmax())
     used, numbered = np.unique(faces[part[faces[:, 0]] == largest], return_inverse=True)
     patch = Mesh(welded.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
-    return _thinned(patch), float(1.0 - sums[largest] / sums.sum())
+    return patch, float(1.0 - sums[largest] / sums.sum())
 
 
-def _thinned(mesh: Mesh) -> Mesh:
+def thinned(mesh: Mesh) -> Mesh:
     """The same with no more triangles than flattening needs; its border keeps its place."""
     if len(mesh.faces) <= tol.WRAP_TRIANGLES:
         return mesh
     import open3d
 
     dense = open3d.geometry.TriangleMesh(
-        open3d.utility.Vector3dVector(mesh.vertices), open3d.utility.Vector3iVector(mesh.faces)
+        open3d.utility.Vector3dVector(mesh.vertices.copy()),
+        open3d.utility.Vector3iVector(mesh.faces.copy()),
     )
     # Moving the border costs a hundred times what moving the skin does: the outline is what counts.
     thin = dense.simplify_quadric_decimation(tol.WRAP_TRIANGLES, boundary_weight=100.0)

@@ -26,7 +26,7 @@ from lossfill.make.sweep import (
     swept_out,
     whole_surface,
 )
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, Mesh
 from lossfill.nearest import Surface
 
 OUT = Outwards(None, np.array([1.0, 0.0]))
@@ -82,8 +82,8 @@ class _Board:
     """
 
     corners: FloatArray
-    working: FloatArray
-    level: FloatArray
+    working: BoolArray
+    level: BoolArray
     back_mm: float
     outer: bool
 
@@ -171,14 +171,15 @@ def _inner(area: Area, _board_mm: float) -> _Board:
     return _Board(corners, *_sides(corners, [(0, 0.0), (1, high)]), 0.0, False)
 
 
-def _sides(corners: FloatArray, straight: list[tuple[int, float]]) -> tuple[FloatArray, FloatArray]:
+def _sides(corners: FloatArray, straight: list[tuple[int, float]]) -> tuple[BoolArray, BoolArray]:
     """Which sides of a board are working edge, and which are level."""
     ends = np.roll(corners, -1, axis=0)
-    working = np.ones(len(corners), dtype=np.bool_)
+    working: BoolArray = np.ones(len(corners), dtype=np.bool_)
     for axis, value in straight:
         on = np.abs(corners[:, axis] - value) < tol.TEMPLATE_ROUNDING_MM
         working &= ~(on & np.roll(on, -1))
-    return working, np.abs(ends[:, 1] - corners[:, 1]) < tol.TEMPLATE_ROUNDING_MM
+    level: BoolArray = np.abs(ends[:, 1] - corners[:, 1]) < tol.TEMPLATE_ROUNDING_MM
+    return working, level
 
 
 def _measured(board: _Board, surface: Surface, angle: float) -> tuple[float, float]:
@@ -266,7 +267,7 @@ def _loss_marks(board: _Board, brief: Brief, lines: list[Line]) -> None:
         for k in np.flatnonzero(board.working & ~board.level & (low <= height) & (height < high)):
             share = (height - starts[k, 1]) / (ends[k, 1] - starts[k, 1])
             at = starts[k] + share * (ends[k] - starts[k])
-            lines.append(Line(np.array([at, at + [4.0 * way, 0.0]]), Layer.MARK))
+            lines.append(Line(np.stack([at, at + np.array([4.0 * way, 0.0])]), Layer.MARK))
             break
 
 

@@ -6,6 +6,7 @@ comes. What is seen is the edge of the section swept away from the viewer.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import manifold3d
@@ -57,7 +58,8 @@ def swept_out(area: Area, outwards: Outwards, far_mm: float) -> Area:
     return _swept(area, lambda points: points + far_mm * outwards.at(points))
 
 
-def _swept(area: Area, moved) -> Area:  # type: ignore[no-untyped-def]
+def _swept(area: Area, moved: Callable[[FloatArray], FloatArray]) -> Area:
+    """All that the outline passes over on its way to where it is moved."""
     contours = [np.asarray(polygon) for polygon in area.to_polygons()]
     quads = list(contours)
     for start in contours:

@@ -24,7 +24,7 @@ from lossfill.make.flatten import (
     unrolled,
 )
 from lossfill.make.made import Made, Proved
-from lossfill.make.patch import borders, chained, one_patch, where
+from lossfill.make.patch import borders, chained, one_patch, thinned, where
 from lossfill.make.section import Area
 from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
 from lossfill.nearest import Surface
@@ -61,8 +61,11 @@ def make_wrap(brief: Brief, settings: WrapSettings | None = None) -> Made:
     settings = settings or WrapSettings()
     side = Side.OUTER if settings.side == "outer" else Side.INNER
     patch, left_out = one_patch(brief.lost.faces_of(side))
-    view, loops = facing(brief, side), borders(patch)
-    places, cone = _laid_flat(brief, patch, view, loops[0], side)
+    view, cone = facing(brief, side), _cone(brief, patch, side)
+    if cone is None:
+        patch = thinned(patch)
+    loops = borders(patch)
+    places = laid_flat(brief, patch, view, loops[0], side)
     changed = stretch(patch, places)
     if changed.folded_share > tol.WRAP_FOLDED_SHARE:
         raise InputError(
@@ -76,26 +79,35 @@ def make_wrap(brief: Brief, settings: WrapSettings | None = None) -> Made:
     return Made("wrap", brief.number, drawings=(drawing,), proved=proved, notes=notes)
 
 
-def _laid_flat(
-    brief: Brief, patch: Mesh, view: Facing, rim: IntArray, side: Side
-) -> tuple[FloatArray, Cone | None]:
-    """Where the points of a patch lie flat, and the cone that they follow, if one."""
+def _cone(brief: Brief, patch: Mesh, side: Side) -> Cone | None:
+    """The cone about the axis that a patch follows, if one."""
+    if brief.profile is None or _turns(patch, side) is None:
+        return None
+    cone = fit_cone(patch.vertices)
+    return cone if cone.off_mm <= tol.WRAP_CONE_MM else None
+
+
+def laid_flat(brief: Brief, patch: Mesh, view: Facing, rim: IntArray, side: Side) -> FloatArray:
+    """Where the points of a patch lie flat, (V, 2): on its cone, if one, else with least stretch.
+
+    Parameters
+    ----------
+    rim : (N,) vertices around its border
+    """
     starts = []
     turns = _turns(patch, side) if brief.profile is not None else None
     if turns is not None:
         cone = fit_cone(patch.vertices)
         starts.append(unrolled(cone, patch.vertices, turns))
         if cone.off_mm <= tol.WRAP_CONE_MM:
-            return starts[0], cone
-    local = (patch.vertices - patch.vertices.mean(axis=0)) @ np.stack(
-        [np.cross(view.up, view.out), view.up]
-    ).T
-    starts.append(local)
+            return starts[0]
+    rows = np.stack([np.cross(view.up, view.out), view.up])
+    starts.append((patch.vertices - patch.vertices.mean(axis=0)) @ rows.T)
     for start in starts:
         # Slivers may lie edge on in a start without any fold.
         if stretch(patch, start).folded_share <= tol.WRAP_FOLDED_SHARE:
-            return flattened(patch, start), None
-    return flattened(patch, harmonic(patch, rim)), None
+            return flattened(patch, start)
+    return flattened(patch, harmonic(patch, rim))
 
 
 def _turns(patch: Mesh, side: Side) -> FloatArray | None:
@@ -104,7 +116,7 @@ def _turns(patch: Mesh, side: Side) -> FloatArray | None:
     corners = angles[patch.faces]
     steps = np.angle(np.exp(1j * (np.roll(corners, -1, axis=1) - corners)))
     x, y = patch.vertices[:, :2].mean(axis=0)
-    turns: FloatArray = np.angle(np.exp(1j * (angles - np.arctan2(y, x))))
+    turns = np.asarray(np.angle(np.exp(1j * (angles - np.arctan2(y, x)))), np.float64)
     across = turns[patch.faces]
     # Cut at the back, or around the axis itself, a patch would be torn apart.
     torn = (np.ptp(across, axis=1) > np.pi).any() or (np.abs(steps.sum(axis=1)) > 1.0).any()
@@ -139,23 +151,23 @@ def _drawn(
     lines = _outlines(places, loops, settings.margin_mm)
     texts: list[Text] = []
     high = max(float(line.points[:, 1].max()) for line in lines)
-    low = min(float(line.points[:, 1].min()) for line in lines)
-    right = max(float(line.points[:, 0].max()) for line in lines)
     level = _witness(patch, places, view, lines)
     middle = lines[-1].points if lines[-1].layer is Layer.AXIS else np.zeros((2, 2))
     top = middle[middle[:, 1].argmax()]
-    arrow = np.array([[-1.5, 5.0], [0.0, 8.0], [1.5, 5.0]]) + [top[0], high]
+    arrow = np.array([[-1.5, 5.0], [0.0, 8.0], [1.5, 5.0]]) + np.array([top[0], high])
     lines.append(Line(np.array([[top[0], high], [top[0], high + 8.0]]), Layer.AXIS))
     lines.append(Line(arrow, Layer.AXIS))
     texts.append(Text((float(top[0]) + 3.0, high + 4.5), "up", 3.0))
-    texts.append(Text((right + 3.0, level[1] - 1.0), level[0], 2.5))
-    texts += _rim_word(brief, patch, places, loops[0], settings, lines)
+    texts += _rim_word(brief, patch, places, loops[0], lines)
     name = f"loss {brief.number} {settings.side}"
-    size = float(np.clip(0.4 * (right + right) / (0.6 * len(name)), 1.2, 4.0))
-    y = level[1] - 2.5 * size if level[1] - low > 3.0 * size else level[1] + size
-    texts.append(
-        Text((-0.15 * size, y), name, size, Anchor.RIGHT if right > 25.0 else Anchor.MIDDLE)
-    )
+    half = float(places[:, 0].max())
+    sizes = [
+        float(np.clip(0.8 * half / (0.6 * len(words)), 1.0, 4.0)) for words in (name, level[0])
+    ]
+    # To the left and right of the upright line, clear of the level one.
+    x = float(middle[:, 0].mean())
+    texts.append(Text((x - 1.5, level[1] - 1.5 - sizes[0]), name, sizes[0], Anchor.RIGHT))
+    texts.append(Text((x + 1.5, level[1] + 1.0), level[0], min(sizes[1], 2.5)))
     return Drawing(
         name=f"{brief.stem}_wrap_{settings.side}",
         title=f"wrap for the {settings.side} side",
@@ -177,13 +189,13 @@ def _outlines(places: FloatArray, loops: list[IntArray], margin_mm: float) -> li
 
 
 def _witness(patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]) -> tuple[str, float]:
-    """Draw a level line and the middle's line upwards; say the level's words and its right end."""
+    """Draw a level line and the middle's line upwards; say the level's words and its top."""
     across, _, up = view.places(patch.vertices).T
     height = 0.5 * float(up.min() + up.max())
     level = chained(where(patch, places, up, height), 0)
     upright = chained(where(patch, places, across, 0.5 * float(across.min() + across.max())), 1)
     lines += [Line(line, Layer.AXIS) for line in (*level, *upright)]
-    end = float(level[-1][-1, 1]) if level else 0.0
+    end = float(max(line[:, 1].max() for line in level)) if level else 0.0
     above = height if view.about_axis else height + float(view.middle[2])
     standing = abs(view.up[2]) > 0.99
     return (f"level, {above:.1f} mm up" if standing else "across the middle"), end
@@ -194,7 +206,6 @@ def _rim_word(
     patch: Mesh,
     places: FloatArray,
     loop: IntArray,
-    settings: WrapSettings,
     lines: list[Line],
 ) -> list[Text]:
     """Mark the part of the outline that is no join but the vessel's own edge."""
@@ -205,9 +216,8 @@ def _rim_word(
     order = np.roll(np.arange(len(loop)), -first)
     length = int(np.argmin(free[order])) if not free.all() else len(loop)
     run = places[loop[np.append(order[:length], order[length % len(loop)])]]
-    inner = run * np.array([1.0, 1.0])
     centre = places.mean(axis=0)
-    middle = inner[len(inner) // 2]
+    middle = run[len(run) // 2]
     aside = (centre - middle) / max(float(np.linalg.norm(centre - middle)), 1e-9)
     lines.append(Line(run, Layer.MARK))
     word = "foot" if brief.kind is LossKind.FOOT else "rim"
