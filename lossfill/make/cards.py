@@ -9,7 +9,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.errors import InputError
-from lossfill.make.brief import Brief, Side
+from lossfill.make.brief import Brief
 from lossfill.make.facing import Facing
 from lossfill.make.section import Area, section, whole_section
 from lossfill.make.sweep import Outwards, box, outline, swept_in, swept_out
@@ -114,7 +114,6 @@ class Window:
 def cut_cards(
     brief: Brief,
     facing: Facing,
-    side: Side,
     window: Window,
     places: tuple[FloatArray, FloatArray],
     depth_mm: float,
@@ -179,8 +178,7 @@ def _out(card: Card, points: FloatArray) -> FloatArray:
     if card.outwards.centre is None:
         result: FloatArray = points @ card.outwards.direction
         return result
-    result = np.linalg.norm(points - card.outwards.centre, axis=1)
-    return result
+    return np.asarray(np.linalg.norm(points - card.outwards.centre, axis=1), np.float64)
 
 
 def meets(corners: FloatArray, start: FloatArray, way: FloatArray) -> float | None:

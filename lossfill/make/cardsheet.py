@@ -79,7 +79,7 @@ def _drawn(
     lines = [Line(corners, Layer.CUT, closed=True)]
     lines += [Line(mark, Layer.MARK) for mark in _join_marks(card, lost, reach_mm, slot_mm)]
     low = corners.min(axis=0)
-    texts = [_slot_number(card, slot_at, mate, slot_mm) for slot_at, mate in _slot_places(card)]
+    texts = [_slot_number(card, slot_at, mate) for slot_at, mate in _slot_places(card)]
     texts.append(_name(card, reach_mm))
     caption = f"{card.name}: {_place(card, view)}"
     texts.append(Text((low[0], low[1] - 2.0 * CAPTION_MM), caption, CAPTION_MM))
@@ -125,7 +125,7 @@ def _slot_places(card: Card) -> list[tuple[FloatArray, str]]:
     ]
 
 
-def _slot_number(card: Card, at: FloatArray, mate: str, slot_mm: float) -> Text:
+def _slot_number(card: Card, at: FloatArray, mate: str) -> Text:
     places = np.array([place for place, _ in _slot_places(card)])
     apart = np.linalg.norm(np.diff(places, axis=0), axis=1).min() if len(places) > 1 else 20.0
     if card.level:

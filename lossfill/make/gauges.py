@@ -77,7 +77,7 @@ def make_gauges(brief: Brief, settings: GaugeSettings | None = None) -> Made:
     side = Side.OUTER if settings.side == "outer" else Side.INNER
     view = facing(brief, side)
     window, places, cut_short = _window(brief, view, side, settings)
-    cards, reach = cut_cards(brief, view, side, window, places, settings.depth_mm)
+    cards, reach = cut_cards(brief, view, window, places, settings.depth_mm)
     cards, apart = _slotted(cards, view, reach, settings)
     skin, lost = whole_surface(brief), Surface(brief.lost.faces_of(side))
     off = max(_off(card, skin, reach, settings.slot_mm) for card in cards)

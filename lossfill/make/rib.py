@@ -128,7 +128,7 @@ def _cut(brief: Brief, settings: RibSettings, angle: float) -> tuple[Area, Surfa
         points = brief.profile.points
         area = Area([points], manifold3d.FillRule.NonZero)
         surface = Surface(_ribbon(points))
-    low_x, low_z, high_x, high_z = area.bounds()
+    _, low_z, high_x, high_z = area.bounds()
     kept: Area = area ^ box((0.0, low_z - 1.0), (max(high_x, 1.0), high_z + 1.0))
     if kept.is_empty():
         raise InputError("the vessel has no wall where the loss is: use the round section")

@@ -116,7 +116,7 @@ def _turns(patch: Mesh, side: Side) -> FloatArray | None:
     corners = angles[patch.faces]
     steps = np.angle(np.exp(1j * (np.roll(corners, -1, axis=1) - corners)))
     x, y = patch.vertices[:, :2].mean(axis=0)
-    turns = np.asarray(np.angle(np.exp(1j * (angles - np.arctan2(y, x)))), np.float64)
+    turns: FloatArray = np.asarray(np.angle(np.exp(1j * (angles - np.arctan2(y, x)))), np.float64)
     across = turns[patch.faces]
     # Cut at the back, or around the axis itself, a patch would be torn apart.
     torn = (np.ptp(across, axis=1) > np.pi).any() or (np.abs(steps.sum(axis=1)) > 1.0).any()
