@@ -132,7 +132,7 @@ def _set_upright(places: FloatArray, up: FloatArray) -> FloatArray:
     way = np.linalg.lstsq(off, up - up.mean(), rcond=None)[0]
     size = float(np.linalg.norm(way))
     if size < 1e-9:
-        return places - middle
+        return np.asarray(places - middle, np.float64)
     y = way / size
     turned = places @ np.stack([np.array([y[1], -y[0]]), y]).T
     result: FloatArray = turned - 0.5 * (turned.min(axis=0) + turned.max(axis=0))
