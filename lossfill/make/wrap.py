@@ -166,7 +166,7 @@ def _drawn(
     ]
     # To the left and right of the upright line, clear of the level one.
     x = float(middle[:, 0].mean())
-    texts.append(Text((x - 1.5, level[1] - 1.5 - sizes[0]), name, sizes[0], Anchor.RIGHT))
+    texts.append(Text((x - 1.5, level[1] - 3.5 - sizes[0]), name, sizes[0], Anchor.RIGHT))
     texts.append(Text((x + 1.5, level[1] + 1.0), level[0], min(sizes[1], 2.5)))
     return Drawing(
         name=f"{brief.stem}_wrap_{settings.side}",
