@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         LossfillError,
         NoAxisError,
         NotWatertightError,
+        UnsuitedError,
     )
     from lossfill.fill import make_fill
     from lossfill.fill.fill import Check, Fill
@@ -72,6 +73,7 @@ __all__ = [
     "Settings",
     "Stand",
     "Unit",
+    "UnsuitedError",
     "design",
     "find_cracks",
     "find_frame",
@@ -108,6 +110,7 @@ _HOME = {
     "Settings": "road",
     "Stand": "donor.stand",
     "Unit": "scan.scan",
+    "UnsuitedError": "errors",
     "design": "road",
     "find_cracks": "loss",
     "find_frame": "frame",

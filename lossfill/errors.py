@@ -4,7 +4,8 @@
 
     LossfillError
     ├── InputError            the file, its unit or its content cannot be used as given
-    │   └── NotWatertightError    openings remain that may not be closed by guessing
+    │   ├── NotWatertightError    openings remain that may not be closed by guessing
+    │   └── UnsuitedError         a thing that was asked for is not made for such a loss
     ├── AlignmentError        no axis, no rim or no foot can be found
     │   └── NoAxisError           the shape has no axis: a box, a tile, a figure
     ├── AmbiguousShapeError   too little of the vessel survives to say what was there
@@ -25,6 +26,7 @@ __all__ = [
     "LossfillError",
     "NoAxisError",
     "NotWatertightError",
+    "UnsuitedError",
 ]
 
 
@@ -38,6 +40,10 @@ class InputError(LossfillError):
 
 class NotWatertightError(InputError):
     """The scan has openings too large or too bent to be closed without inventing shape."""
+
+
+class UnsuitedError(InputError):
+    """A thing to make does not suit this loss: a backing for a chip, a rib for a tile."""
 
 
 class AlignmentError(LossfillError):

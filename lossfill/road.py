@@ -15,7 +15,8 @@ from lossfill.body.onebody import check_wall
 from lossfill.donor.attached import stands_off
 from lossfill.donor.stand import Stand, TwinBody, find_stand
 from lossfill.errors import AlignmentError, BooleanError, InputError, LossfillError, NoAxisError
-from lossfill.fill import Fill, make_fill
+from lossfill.fill import Fill, FillSettings, make_fill
+from lossfill.fill.settings import Edge, Process
 from lossfill.fit.fit import Obstacle, fit_fill
 from lossfill.fit.fitted import Fitted
 from lossfill.fit.order import NO_ORDER, Order, find_order
@@ -23,6 +24,7 @@ from lossfill.form import Form, fit_form
 from lossfill.frame import Frame, find_frame
 from lossfill.frame.refusals import no_donor
 from lossfill.loss import Crack, Loss, WayRule, find_cracks, find_losses
+from lossfill.loss.sides import sides_of
 from lossfill.nearest import Surface
 from lossfill.scan import Scan, Unit, read_scan
 from lossfill.scan.scale import check_rim, scaled
@@ -56,6 +58,12 @@ class Settings:
     twin_scaled : bring the twin to this vessel's size before it is laid on; else it keeps its own,
         and by how much it is larger or smaller is only stated
     split : part a piece in two where too much of its seat would have to go for it to slide in
+    setback_outside_mm, setback_inside_mm : how far the piece's skin lies below the vessel's, for
+        coats that go on top, 0–1 mm
+    setback_edge : "fade" runs the setback out to flush towards the join, "step" keeps it
+    process : what the piece is made by, whose least thickness its edges are trimmed to: one of
+        `fill.settings.LEAST_THICKNESS_MM`; None trims nothing
+    fillet_mm : radius to which the seat's sharp ridges are rounded, 0–1 mm
     """
 
     clearance_mm: float = 0.15
@@ -69,6 +77,23 @@ class Settings:
     rim_diameter_mm: float | None = None
     twin_scaled: bool = False
     split: bool = False
+    setback_outside_mm: float = 0.0
+    setback_inside_mm: float = 0.0
+    setback_edge: Edge = "fade"
+    process: Process | None = None
+    fillet_mm: float = 0.0
+
+    @property
+    def fill_settings(self) -> FillSettings:
+        """What of this shapes the piece."""
+        return FillSettings(
+            clearance_mm=self.clearance_mm,
+            setback_outside_mm=self.setback_outside_mm,
+            setback_inside_mm=self.setback_inside_mm,
+            setback_edge=self.setback_edge,
+            process=self.process,
+            fillet_mm=self.fillet_mm,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,6 +228,7 @@ def design(
         With one line that says what is wrong and what to do.
     """
     tell = progress or _silent
+    shape = settings.fill_settings  # refuses what is out of range before minutes are spent
     found = measure(scan, settings, progress=tell)
     fills: list[Fill] = []
     fitted: list[Fitted] = []
@@ -211,7 +237,10 @@ def design(
     for k, loss in enumerate(found.losses):
         tell(f"making piece {loss.number}", 0.75 + 0.25 * k / len(found.losses))
         try:
-            fill = make_fill(loss, clearance_mm=settings.clearance_mm)
+            side = None
+            if shape.has_setback:
+                side = sides_of(loss, found.frame.vessel_from_scan, found.form)
+            fill = make_fill(loss, shape, side=side)
             fitted.append(fit_fill(fill, body, split=settings.split, seed=settings.seed))
             fills.append(fill)
         except BooleanError as error:

@@ -1656,3 +1656,63 @@ WRAP_FOLDED_SHARE = 1e-3
 
 WRAP_DARTS_PERCENT = 5.0
 """% of stretch that tape or damp paper gives at most; past it, it must be cut."""
+
+# --- fill: gap, setback, fillet and thin edges ---------------------------------------------------
+
+GAP_WITHIN_MM = 0.02
+"""mm by which a gap may miss the clearance and still count as met: half the grain of a paste."""
+
+GAP_PLACES = 20_000
+"""Places at which a piece's gap is measured: a share of 95 % is then known to 0.2 %."""
+
+GAP_RIM_MM = 0.01
+"""mm beyond one clearance from the skin at which the seat begins: a hair, for the skin itself is
+known to a micrometre."""
+
+SETBACK_CELL_MM = 0.25
+"""mm; grid of the lowered skin: a skin is smoother than a break, and errs less on the same grid."""
+
+SETBACK_COLLAPSE_MM = 0.005
+"""mm that the lowered skin may give for fewer triangles: a sixth of the 0.03 mm promised."""
+
+SETBACK_HAIR_MM = 0.01
+"""mm; where a fading setback is shallower than this the skin is left alone."""
+
+SETBACK_JOIN_MM = 0.1
+"""mm between points that stand for the join: 0.001 mm of a way of 1 mm."""
+
+SETBACK_MAX_MM = 1.0
+"""mm; deeper, it is no coat but a filling that wants its own shape."""
+
+SETBACK_FADE_MM = (1.0, 20.0)
+"""mm; shorter, a fade is a step, and longer than half a piece it never grows deep."""
+
+FILLET_MAX_MM = 1.0
+"""mm; a larger round would open a gap that adhesive does not fill."""
+
+BALL_STEPS = 4
+"""Steps by which a ball's middle is brought into a corner: flat faces take two."""
+
+ROUND_HAIR_MM = 0.005
+"""mm; what a ball fails to reach by less is left alone, so that a seat is not grazed all over."""
+
+ROUND_CELL_MM = (0.08, 0.25)
+"""mm; finest and coarsest grid of a round: a quarter of its radius between."""
+
+ROUND_COLLAPSE_MM = 0.002
+"""mm that a round may give for fewer triangles: less than the hair."""
+
+ROUND_KEPT_MM = 0.05
+"""mm from the skin within which nothing is rounded, whatever the ridge."""
+
+THIN_SPACING_MM = 0.4
+"""mm between the places at which an edge's thickness is looked at: that of the thinnest process."""
+
+THIN_START_MM = 1e-3
+"""mm that a ray starts inside the surface, above 32-bit rounding on a large vessel."""
+
+TRIMMED_MM3 = 0.01
+"""mm³; a trimmed edge smaller than this is a crumb of the cut and is not listed."""
+
+BALL_FITS_MM = 0.001
+"""mm that a ball may lack where it touches two faces: rounding of 32 bits, far below the hair."""

@@ -2,5 +2,6 @@
 
 from lossfill.fill.fill import Check, Fill
 from lossfill.fill.make import make_fill
+from lossfill.fill.settings import FillSettings
 
-__all__ = ["Check", "Fill", "make_fill"]
+__all__ = ["Check", "Fill", "FillSettings", "make_fill"]

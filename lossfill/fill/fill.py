@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import manifold3d
 
+from lossfill.fill.thin import Trimmed
 from lossfill.loss.loss import Loss
 from lossfill.mesh import Mesh
 
@@ -49,6 +50,7 @@ class Fill:
     clearance_mm : gap left along the break
     volume_ml : volume of the piece, after the clearance
     warnings : sentences that every front end must show
+    trimmed : edges too thin for the process that were taken off, the largest first
     """
 
     loss: Loss
@@ -58,3 +60,4 @@ class Fill:
     clearance_mm: float
     volume_ml: float
     warnings: tuple[str, ...] = ()
+    trimmed: tuple[Trimmed, ...] = ()

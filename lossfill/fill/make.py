@@ -3,51 +3,106 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lossfill import tolerances as tol
 from lossfill.body.topology import edges_of
 from lossfill.errors import BooleanError, InputError
 from lossfill.fill.clearance import cut_clearance
 from lossfill.fill.fill import Fill
+from lossfill.fill.fillet import round_seat
+from lossfill.fill.setback import Skins, set_back
+from lossfill.fill.settings import AS_IT_WAS_LOST, FillSettings
+from lossfill.fill.thin import Trimmed, trim_thin
 from lossfill.loss.loss import Loss
 from lossfill.mesh import Mesh
 from lossfill.scan.weld import weld
 from lossfill.solids import Solid, from_original, mesh_from_solid, solid_from_mesh
 
 
-def make_fill(loss: Loss, *, clearance_mm: float = 0.15) -> Fill:
+def make_fill(
+    loss: Loss,
+    settings: FillSettings = AS_IT_WAS_LOST,
+    *,
+    side: NDArray[np.int8] | None = None,
+) -> Fill:
     """Make the piece for one loss.
 
     Parameters
     ----------
     loss : what is missing
-    clearance_mm : gap left along the break, 0–1 mm; the skin does not move
+    settings : how the piece is shaped from it
+    side : (F,) what each triangle of the loss is, in the order of `mesh_from_solid`: 0 break, 1 new
+        outer skin, 2 new inner skin; wanted for a setback
 
     Raises
     ------
     InputError
-        For a clearance out of range.
+        For a setback without sides.
     BooleanError
         Where no sound solid comes out, or nothing is left of the piece.
     """
-    if not 0.0 <= clearance_mm <= tol.CLEARANCE_MAX_MM:
-        raise InputError(
-            f"the clearance of {clearance_mm:g} mm is out of range: "
-            f"give 0 to {tol.CLEARANCE_MAX_MM:g} mm"
-        )
     solid = loss.solid
-    if clearance_mm > 0:
-        solid = cut_clearance(solid, loss.body_here, break_mesh(loss), clearance_mm=clearance_mm)
-    largest, warnings = _largest_part(solid, loss, clearance_mm)
+    trimmed: tuple[Trimmed, ...] = ()
+    if settings.clearance_mm > 0:
+        cut_mm = settings.clearance_mm
+        solid = cut_clearance(solid, loss.body_here, break_mesh(loss), clearance_mm=cut_mm)
+    seat = (
+        _originals(solid) - {loss.form_here.original_id()} if settings.fillet_mm > 0 else set[int]()
+    )
+    if settings.has_setback:
+        solid = _set_back(solid, loss, settings, side)
+    if settings.fillet_mm > 0:
+        solid = _rounded_seat(solid, seat, settings.fillet_mm)
+    if settings.least_thickness_mm is not None:
+        solid, trimmed = trim_thin(solid, thickness_mm=settings.least_thickness_mm)
+    largest, warnings = _largest_part(solid, loss, settings.clearance_mm)
     sound, mesh = storable(largest)
     return Fill(
         loss=loss,
         mesh=mesh,
         solid=sound,
         body_nearby=loss.body_here,
-        clearance_mm=clearance_mm,
+        clearance_mm=settings.clearance_mm,
         volume_ml=sound.volume() / 1000.0,
         warnings=warnings,
+        trimmed=trimmed,
+    )
+
+
+def _originals(solid: Solid) -> set[int]:
+    """Numbers of the solids that gave a solid its faces."""
+    return {int(k) for k in np.asarray(solid.to_mesh64().run_original_id)}
+
+
+def _rounded_seat(solid: Solid, seat: set[int], radius_mm: float) -> Solid:
+    raw = solid.to_mesh64()
+    vertices, faces = raw.vert_properties[:, :3], raw.tri_verts.astype(np.int32)
+    of_seat = np.zeros(len(faces), dtype=np.bool_)
+    for original in seat:
+        of_seat |= from_original(raw, original, len(faces))
+    if of_seat.all() or not of_seat.any():
+        return solid
+    skin = Mesh(vertices, faces[~of_seat])
+    return round_seat(solid, Mesh(vertices, faces[of_seat]), skin, radius_mm=radius_mm)
+
+
+def _set_back(
+    solid: Solid, loss: Loss, settings: FillSettings, side: NDArray[np.int8] | None
+) -> Solid:
+    mesh = mesh_from_solid(loss.solid)
+    if side is None or len(side) != len(mesh.faces):
+        raise InputError(
+            f"piece {loss.number} cannot be set back: it is not known which of its skin lies "
+            "outside and which inside; make it without a setback"
+        )
+    return set_back(
+        solid,
+        loss.solid,
+        Skins.of(mesh, side),
+        outside_mm=settings.setback_outside_mm,
+        inside_mm=settings.setback_inside_mm,
+        fade_mm=settings.fade_mm,
     )
 
 

@@ -13,7 +13,7 @@ import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.errors import BooleanError, InputError
+from lossfill.errors import BooleanError, InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
 from lossfill.make.backing_proof import prove_backing
 from lossfill.make.brief import Brief, Side
@@ -141,7 +141,7 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
         )
     for side in (Side.OUTER, Side.INNER):
         if brief.kind is LossKind.SPALL or brief.lost.area_mm2(side) == 0.0:
-            raise InputError(
+            raise UnsuitedError(
                 f"loss {brief.number} needs no backing: no backing is needed where one skin alone "
                 "is lost, for the wall behind it holds the putty"
             )

@@ -11,7 +11,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from lossfill.errors import InputError
+from lossfill.errors import UnsuitedError
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import LossKind
 from lossfill.loss.sides import Side
@@ -46,7 +46,7 @@ class Lost:
         chosen = np.isin(self.side, [int(side) for side in sides])
         if not chosen.any():
             names = " or ".join(side.name.lower() for side in sides)
-            raise InputError(f"this loss has no {names} side")
+            raise UnsuitedError(f"this loss has no {names} side")
         used, numbered = np.unique(self.mesh.faces[chosen], return_inverse=True)
         return Mesh(self.mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
 

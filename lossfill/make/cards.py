@@ -8,7 +8,7 @@ import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.errors import InputError
+from lossfill.errors import UnsuitedError
 from lossfill.make.brief import Brief
 from lossfill.make.facing import Facing
 from lossfill.make.section import Area, section, whole_section
@@ -146,7 +146,7 @@ def _near_loss(wall: Area, lost: Area) -> Area:
     """The parts of a wall's section that hold some of the loss; else its largest part."""
     parts = wall.decompose()
     if not parts:
-        raise InputError("a gauge card meets no wall: ask for fewer cards")
+        raise UnsuitedError("a gauge card meets no wall: ask for fewer cards")
     near = [part for part in parts if not (part ^ lost).is_empty()]
     if not near:
         near = [max(parts, key=lambda part: part.area())]
@@ -162,11 +162,11 @@ def _card(brief: Brief, facing: Facing, window: Window, wall: Card, reach: float
     hair, miter = tol.GAUGE_SPIKE_MM, manifold3d.JoinType.Miter
     parts = area.offset(-hair, miter).offset(hair, miter).decompose()
     if not parts:
-        raise InputError(f"the gauge card {wall.name} came out empty: ask for fewer cards")
+        raise UnsuitedError(f"the gauge card {wall.name} came out empty: ask for fewer cards")
     card: Area = max(parts, key=lambda part: part.area())
     # What stands across, such as the wall opposite, leaves no room.
     if (card ^ whole_section(brief, wall.plane_from_vessel)).area() > 0.01 * card.area():
-        raise InputError(
+        raise UnsuitedError(
             f"the gauge card {wall.name} has no room before the wall: choose a smaller depth, "
             "a smaller margin, or the other side"
         )

@@ -13,7 +13,7 @@ import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.errors import BooleanError, InputError
+from lossfill.errors import BooleanError, UnsuitedError
 from lossfill.isosurface import closed_parts, isosurface
 from lossfill.loss.loss import LossKind
 from lossfill.make.brief import Brief, Side
@@ -84,7 +84,7 @@ def ground_of(brief: Brief, side: Side, *, margin_mm: float, thick_mm: float) ->
     good = _leaning(mesh, away)
     patch = _leaning(skin, away)
     if good is None or patch is None:
-        raise InputError(
+        raise UnsuitedError(
             "a backing cannot be drawn off this gap in any one direction: use the other side"
         )
     flat = np.array([0.0, 0.0, 1.0]) - away[2] * away

@@ -7,7 +7,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from lossfill import tolerances as tol
-from lossfill.errors import InputError
+from lossfill.errors import UnsuitedError
 from lossfill.mesh import FloatArray, IntArray, Mesh, face_vectors
 
 
@@ -72,7 +72,9 @@ def borders(mesh: Mesh) -> list[IntArray]:
             at = ahead
         loops.append(np.array(loop, dtype=np.int32))
     if not loops:
-        raise InputError("this side of the loss closes on itself: there is no edge to unroll from")
+        raise UnsuitedError(
+            "this side of the loss closes on itself: there is no edge to unroll from"
+        )
     return sorted(loops, key=lambda loop: -_length(mesh.vertices[loop]))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
-from lossfill.errors import InputError
+from lossfill.errors import InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
 from lossfill.make.brief import Brief
 from lossfill.make.made import Made, Proved
@@ -98,11 +98,11 @@ def make_rib(brief: Brief, settings: RibSettings | None = None) -> Made:
     """
     settings = settings or RibSettings()
     if brief.profile is None:
-        raise InputError(
+        raise UnsuitedError(
             "a rib needs an axis to turn about, and this thing has none: use gauges instead"
         )
     if brief.kind is LossKind.HANDLE and settings.section == "here":
-        raise InputError(
+        raise UnsuitedError(
             "a handle is not turned: use gauges for it, or a rib of the round section for the wall"
         )
     angle = loss_angle_rad(brief)
@@ -131,7 +131,7 @@ def _cut(brief: Brief, settings: RibSettings, angle: float) -> tuple[Area, Surfa
     _, low_z, high_x, high_z = area.bounds()
     kept: Area = area ^ box((0.0, low_z - 1.0), (max(high_x, 1.0), high_z + 1.0))
     if kept.is_empty():
-        raise InputError("the vessel has no wall where the loss is: use the round section")
+        raise UnsuitedError("the vessel has no wall where the loss is: use the round section")
     return kept, surface
 
 
@@ -166,7 +166,7 @@ def _inner(area: Area, _board_mm: float) -> _Board:
     near = tol.TEMPLATE_ROUNDING_MM
     parts = [p for p in hollow.decompose() if p.bounds()[3] > high - near and p.bounds()[0] < near]
     if not parts:
-        raise InputError("the vessel is not open above: it has no inside that a rib could turn")
+        raise UnsuitedError("the vessel is not open above: it has no inside that a rib could turn")
     corners = outline(max(parts, key=lambda part: part.area()))
     return _Board(corners, *_sides(corners, [(0, 0.0), (1, high)]), 0.0, False)
 

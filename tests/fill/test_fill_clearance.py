@@ -14,7 +14,7 @@ from fill.wedges import Wedged, bowl, cylinder, take_wedge
 from numpy.testing import assert_allclose
 
 from lossfill import tolerances as tol
-from lossfill.fill import Fill, make_fill
+from lossfill.fill import Fill, FillSettings, make_fill
 from lossfill.mesh import BoolArray, FloatArray
 from lossfill.solids import mesh_from_solid
 
@@ -37,7 +37,7 @@ CASES = ("bowl, rim", "cup, window")
 
 @cache
 def filled(name: str, clearance_mm: float) -> Fill:
-    return make_fill(wedged(name).loss, clearance_mm=clearance_mm)
+    return make_fill(wedged(name).loss, FillSettings(clearance_mm=clearance_mm))
 
 
 @cache

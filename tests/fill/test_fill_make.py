@@ -14,7 +14,7 @@ from scanning import random_pose
 from vessels import plain_cup
 
 from lossfill.errors import BooleanError, InputError, LossfillError
-from lossfill.fill import make_fill
+from lossfill.fill import FillSettings, make_fill
 from lossfill.fill.make import storable
 from lossfill.mesh import Mesh
 from lossfill.solids import Solid, mesh_from_solid, solid_from_mesh
@@ -36,7 +36,7 @@ def assert_storable(solid: Solid, mesh: Mesh) -> None:
 @pytest.mark.parametrize("clearance_mm", [-0.01, 1.01, 50.0, float("nan"), float("inf")])
 def test_a_clearance_out_of_range_is_refused(clearance_mm: float) -> None:
     with pytest.raises(InputError, match="out of range: give 0 to 1 mm") as caught:
-        make_fill(SHELLS.loss, clearance_mm=clearance_mm)
+        make_fill(SHELLS.loss, FillSettings(clearance_mm=clearance_mm))
     assert "\n" not in str(caught.value)
 
 
@@ -46,7 +46,7 @@ def test_a_clearance_that_eats_the_piece_is_refused() -> None:
     whole = SHELLS.whole
     piece, body = whole.split(tooth)
     with pytest.raises(LossfillError, match="try a smaller clearance"):
-        make_fill(Wedged(whole, piece, body).loss, clearance_mm=1.0)
+        make_fill(Wedged(whole, piece, body).loss, FillSettings(clearance_mm=1.0))
 
 
 def test_the_loss_is_left_as_it_was() -> None:
@@ -80,7 +80,7 @@ def test_a_part_that_the_clearance_cuts_off_is_said() -> None:
     # The piece's underside must count as break: it comes from the body, not from the form.
     whole = (whole + manifold3d.Manifold.cube((22.0, 6.0, 1.0)).translate((0, 0, -1))).as_original()
     piece = whole - base
-    made = make_fill(Wedged(whole, piece, base).loss, clearance_mm=0.4)
+    made = make_fill(Wedged(whole, piece, base).loss, FillSettings(clearance_mm=0.4))
     assert len(made.warnings) == 1
     assert "made up in paste" in made.warnings[0]
     # 8 x 6 x 3.6 mm.

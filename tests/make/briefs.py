@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from fill.wedges import Wedged, bowl, cylinder, take_wedge
 
-from lossfill.fill import make_fill
+from lossfill.fill import FillSettings, make_fill
 from lossfill.frame.profile import Profile
 from lossfill.loss.faces import Faces
 from lossfill.loss.loss import LossKind
@@ -32,7 +32,7 @@ def brief_of(
     outside = (faces.vectors[:, :2] * faces.centres[:, :2]).sum(axis=1) > 0
     side = np.where(outside, Side.OUTER, Side.INNER)
     side = np.where(faces.is_break, Side.BREAK, side).astype(np.int8)
-    fill = make_fill(wedged.loss, clearance_mm=clearance_mm)
+    fill = make_fill(wedged.loss, FillSettings(clearance_mm=clearance_mm))
     return Brief(
         vessel="test vessel",
         number=1,
