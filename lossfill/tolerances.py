@@ -1716,3 +1716,17 @@ TRIMMED_MM3 = 0.01
 
 BALL_FITS_MM = 0.001
 """mm that a ball may lack where it touches two faces: rounding of 32 bits, far below the hair."""
+
+# --- pieces to print ------------------------------------------------------------------------------
+
+POSE_DIRECTIONS = 300
+"""Directions tried as up for a printer, about 12° apart: supports care no more than that."""
+
+POSE_SKIN_WEIGHT = 3.0
+"""How much worse a support's mark is on skin that will be seen than on the break."""
+
+POSE_HEIGHT_WEIGHT = 0.1
+"""Weight of the height against the share of the surface that needs supports."""
+
+READ_BACK_SHARE = 1e-4
+"""Share by which a volume may change on the way through a file's 32-bit or decimal numbers."""

@@ -15,6 +15,16 @@ import typer
 from lossfill import __version__
 from lossfill import tolerances as tol
 from lossfill.cli.failures import exit_code_of
+from lossfill.cli.options import (
+    EdgeName,
+    FilletOption,
+    ProcessOption,
+    SetbackEdgeOption,
+    SetbackInsideOption,
+    SetbackOutsideOption,
+    SplitOption,
+    in_range,
+)
 
 if TYPE_CHECKING:
     from lossfill.road import Settings
@@ -66,7 +76,7 @@ WallOption = Annotated[
         "--wall",
         metavar="MM",
         help="Thickness of the wall, for a scan of the outside only.",
-        callback=lambda value: _in_range(value, *tol.WALL_RANGE_MM, "measure the wall at a break"),
+        callback=lambda value: in_range(value, *tol.WALL_RANGE_MM, "measure the wall at a break"),
     ),
 ]
 RimOption = Annotated[
@@ -75,7 +85,7 @@ RimOption = Annotated[
         "--rim-diameter",
         metavar="MM",
         help="Diameter of the rim as measured on the pot; scales a scan of unknown scale.",
-        callback=lambda value: _in_range(
+        callback=lambda value: in_range(
             value, tol.RIM_LEAST_MM, tol.LARGEST_VESSEL_MM, "measure over the outside of the lip"
         ),
     ),
@@ -125,12 +135,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return exit_code_of(lambda: app(args=words, prog_name="lossfill", standalone_mode=False), words)
 
 
-def _in_range(value: float | None, low: float, high: float, advice: str) -> float | None:
-    if value is not None and not low <= value <= high:  # also refuses NaN
-        raise typer.BadParameter(f"{value:g} mm is outside {low:g} to {high:g} mm; {advice}")
-    return value
-
-
 def _show_version(wanted: bool) -> None:
     if wanted:
         print(f"lossfill {__version__}")
@@ -156,19 +160,26 @@ def fill(
     clearance: Annotated[
         float,
         typer.Option(
-            callback=lambda value: _in_range(
+            callback=lambda value: in_range(
                 value, 0.0, tol.CLEARANCE_MAX_MM, "0.15 mm suits a thin adhesive"
             ),
             metavar="MM",
             help="Gap for adhesive along the break, 0 to 1 mm.",
         ),
     ] = 0.15,
-    split: Annotated[
-        bool,
+    setback_outside: SetbackOutsideOption = 0.0,
+    setback_inside: SetbackInsideOption = 0.0,
+    setback_edge: SetbackEdgeOption = EdgeName.FADE,
+    process: ProcessOption = None,
+    fillet: FilletOption = 0.0,
+    split: SplitOption = False,
+    make: Annotated[
+        str | None,
         typer.Option(
-            "--split", help="Part a piece in two where it would else lose much of its seat."
+            metavar="LIST",
+            help="Also make things: piece, mould, backing, rib, gauges, wrap, stack, or all.",
         ),
-    ] = False,
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -194,8 +205,17 @@ def fill(
     folder = default_folder(scan) if out is None else out
     settings = _settings(units, seed, wall, rim_diameter)
     settings = _with_form(settings, form, repeats, twin, twin_scale)
-    settings = replace(settings, clearance_mm=clearance, split=split)
-    run_fill(scan, settings, folder, pictures=not no_pictures, as_json=as_json)
+    settings = replace(
+        settings,
+        clearance_mm=clearance,
+        setback_outside_mm=setback_outside or 0.0,
+        setback_inside_mm=setback_inside or 0.0,
+        setback_edge="step" if setback_edge is EdgeName.STEP else "fade",
+        process=None if process is None else process.value,
+        fillet_mm=fillet or 0.0,
+        split=split,
+    )
+    run_fill(scan, settings, folder, pictures=not no_pictures, make=make, as_json=as_json)
 
 
 @app.command()

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterable, Iterator
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lossfill.cli import document, summary
+from lossfill.cli.blocks import print_blocks, print_document
+from lossfill.cli.make_commands import made_lines
 from lossfill.cli.progress import progress_bar
 from lossfill.errors import ExportError
 
 if TYPE_CHECKING:
+    from lossfill.make.write import Order
     from lossfill.pack.record import FillRecord
     from lossfill.road import Design, Settings
 
@@ -24,11 +27,11 @@ def run_inspect(path: Path, settings: Settings, *, as_json: bool) -> None:
     with progress_bar() as progress:
         found = inspect(path, settings, progress=progress)
     if as_json:
-        _print_document(
+        print_document(
             document.vessel_document(found.scan, found.body, found.frame, found.warnings)
         )
         return
-    _print_blocks(
+    print_blocks(
         summary.vessel_lines(found.scan, found.frame),
         summary.repair_lines(found.body),
         summary.warning_lines(found.warnings),
@@ -48,9 +51,9 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
         losses = [document.loss_document(loss) for loss in found.losses]
         cracks = [document.crack_document(crack) for crack in found.cracks]
         form = form_summary(found.form)
-        _print_document(content | {"form": form, "losses": losses, "cracks": cracks})
+        print_document(content | {"form": form, "losses": losses, "cracks": cracks})
         return
-    _print_blocks(
+    print_blocks(
         summary.vessel_lines(found.scan, found.frame),
         summary.repair_lines(found.body),
         summary.twin_lines(found.form, settings),
@@ -62,7 +65,13 @@ def run_measure(path: Path, settings: Settings, *, as_json: bool) -> None:
 
 
 def run_fill(
-    path: Path, settings: Settings, folder: Path, *, pictures: bool, as_json: bool
+    path: Path,
+    settings: Settings,
+    folder: Path,
+    *,
+    pictures: bool,
+    make: str | None = None,
+    as_json: bool,
 ) -> None:
     """Make the pieces, write the folder, and print both; without a loss nothing is written."""
     from lossfill.pack import write_pack
@@ -71,13 +80,14 @@ def run_fill(
     from lossfill.pack.record import read_record
     from lossfill.road import design
 
+    order = None if make is None else usual_order(make)
     check_folder(folder)
     with progress_bar() as progress:
         made = design(path, settings, progress=progress)
         if made.losses:
             if progress is not None:
                 progress("writing the files", 1.0)
-            write_pack(made, folder, pictures=pictures)
+            write_pack(made, folder, pictures=pictures, order=order)
     if made.losses:
         # What is said of a piece is what was found on its file, as written and read back.
         record = read_record((folder / RECORD_NAME).read_bytes())
@@ -85,19 +95,29 @@ def run_fill(
         record = make_record(made, pieces={}, files=())
     if as_json:
         where = str(folder) if made.losses else None
-        _print_document({"folder": where} | record.model_dump(mode="json"))
+        print_document({"folder": where} | record.model_dump(mode="json"))
         return
-    _print_blocks(
+    things = made_lines(folder) if order is not None and made.losses else ()
+    print_blocks(
         summary.vessel_lines(made.scan, made.frame),
         summary.repair_lines(made.body),
         summary.twin_lines(made.form, settings),
         *_loss_blocks(made, record, folder),
         summary.total_lines(made.losses),
         summary.crack_lines(made.cracks),
+        *things,
         summary.warning_lines(record.warnings),
         summary.caution_lines(record.cautions if made.losses else ()),
         summary.file_lines(folder, record.files) if made.losses else ("Nothing was written.",),
     )
+
+
+def usual_order(words: str) -> Order:
+    """Things to make from words such as "mould,backing", with the usual settings, dated today."""
+    from lossfill.make.things import names_of
+    from lossfill.make.write import Order
+
+    return Order(names_of([words]), day=date.today())
 
 
 def check_folder(folder: Path) -> None:
@@ -128,22 +148,3 @@ def _loss_blocks(made: Design, record: FillRecord, folder: Path) -> Iterator[Ite
             *summary.loss_lines(loss, made.settings.way_rule),
             *summary.piece_lines(parts[loss.number], folder),
         ]
-
-
-def _print_document(content: document.Document) -> None:
-    print(document.to_json(content))
-
-
-def _print_blocks(*blocks: Iterable[str]) -> None:
-    """Print blocks of lines, a blank line between them; headings stand out on a terminal."""
-    from rich.console import Console
-
-    # Rich must not fold, colour or interpret anything: paths hold brackets, pipes want plain text.
-    console = Console(highlight=False, markup=False, emoji=False, soft_wrap=True, file=sys.stdout)
-    first = True
-    for lines in map(list, blocks):
-        if lines and not first:
-            console.print()
-        for line in lines:
-            console.print(line, style=None if line.startswith(" ") else "bold")
-            first = False

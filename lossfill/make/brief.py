@@ -50,6 +50,16 @@ class Lost:
         used, numbered = np.unique(self.mesh.faces[chosen], return_inverse=True)
         return Mesh(self.mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
 
+    @property
+    def skin(self) -> Mesh:
+        """The new skin, outside and inside, an open mesh."""
+        return self.faces_of(Side.OUTER, Side.INNER)
+
+    @property
+    def seat(self) -> Mesh:
+        """The break, an open mesh."""
+        return self.faces_of(Side.BREAK)
+
     def area_mm2(self, side: Side) -> float:
         """Area of one side, mm²."""
         a, b, c = (self.mesh.vertices[self.mesh.faces[self.side == int(side), k]] for k in range(3))
@@ -114,3 +124,7 @@ class Brief:
     def stem(self) -> str:
         """What the names of its files begin with."""
         return f"loss_{self.number}"
+
+    def stem_of(self, piece: BriefPiece) -> str:
+        """What the names of one piece's files begin with."""
+        return f"loss_{piece.name}"

@@ -39,11 +39,13 @@ class MadeSolid:
     name : of its files, without ending, such as "loss_1_mould_lower"
     title : what it is, in words
     solid : standing as it prints best, its lowest point on z = 0
+    material : a note on what it is made of, or nothing
     """
 
     name: str
     title: str
     solid: manifold3d.Manifold = field(repr=False)
+    material: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -47,7 +47,12 @@ def briefs_of(design: Design, record: FillRecord) -> tuple[Brief, ...]:
 
 
 def read_briefs(folder: Path) -> tuple[Brief, ...]:
-    """The same of a folder that `lossfill fill` wrote.
+    """The same of a folder that `lossfill fill` wrote; see `read_design`."""
+    return read_design(folder)[1]
+
+
+def read_design(folder: Path) -> tuple[FillRecord, tuple[Brief, ...]]:
+    """The record of a folder that `lossfill fill` wrote, and what making needs of its losses.
 
     Raises
     ------
@@ -60,7 +65,7 @@ def read_briefs(folder: Path) -> tuple[Brief, ...]:
     try:
         record = read_record(record_path.read_bytes())
         with np.load(store_path, allow_pickle=False) as held:
-            return _briefs({name: held[name] for name in held.files}, record)
+            return record, _briefs({name: held[name] for name in held.files}, record)
     except OSError as error:
         raise InputError(
             f"{folder} holds no design ({Path(error.filename or folder).name}: "

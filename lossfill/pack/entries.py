@@ -111,6 +111,11 @@ def make_record(
                 twin=None if settings.twin is None else settings.twin.name,
                 twin_scaled=settings.twin_scaled,
                 split=settings.split,
+                setback_outside_mm=settings.setback_outside_mm,
+                setback_inside_mm=settings.setback_inside_mm,
+                setback_edge=settings.setback_edge,
+                process=settings.process,
+                fillet_mm=settings.fillet_mm,
                 wall_mm=settings.wall_mm,
                 rim_diameter_mm=settings.rim_diameter_mm,
                 way_rule=WayRulePart(

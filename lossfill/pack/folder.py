@@ -11,7 +11,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -20,6 +20,8 @@ from lossfill.errors import ExportError
 
 RECORD_NAME = "fill.json"
 FORMAT_NAME: Final = "lossfill fill"
+MADE_NAME = "made.json"
+MADE_FORMAT: Final = "lossfill made"
 HOLDER_PREFIX = ".lossfill-"
 
 
@@ -39,10 +41,34 @@ def replaced_folder(out: Path) -> Iterator[Path]:
         Where `out` is no folder, holds files but no record of ours, or holds a file of someone
         else under a name that is needed; or where the disk refuses. `out` is then as before.
     """
+    with _filled(out, earlier_files) as fresh:
+        yield fresh
+
+
+@contextmanager
+def added_to_folder(out: Path, replaced: frozenset[str]) -> Iterator[Path]:
+    """The same for files that are added to a folder of ours; some that are there go.
+
+    Parameters
+    ----------
+    out : a folder with an earlier record
+    replaced : names of files in it that make room, whether or not the new ones bear them again
+
+    Raises
+    ------
+    ExportError
+        As for `replaced_folder`.
+    """
+    with _filled(out, lambda folder: replaced & frozenset(os.listdir(folder))) as fresh:
+        yield fresh
+
+
+@contextmanager
+def _filled(out: Path, going: Callable[[Path], frozenset[str]]) -> Iterator[Path]:
     # The target of a link is written to; the link itself stays.
     out = Path(os.path.realpath(out))
     try:
-        earlier = earlier_files(out)
+        earlier = going(out)
         parent, missing = _make_parents(out)
     except OSError as error:
         raise _refused(out, error) from error
@@ -82,31 +108,33 @@ def earlier_files(out: Path) -> frozenset[str]:
     names = {name for name in os.listdir(out) if not name.startswith(HOLDER_PREFIX)}
     if not names:
         return frozenset()
-    listed = _listed_files(out / RECORD_NAME)
+    listed = _listed_files(out / RECORD_NAME, FORMAT_NAME)
     if listed is None:
         raise ExportError(
             f"{out} holds {len(names)} files that are not from an earlier run: "
             "give an empty or new folder with --out"
         )
-    return frozenset(listed & names)
+    # What was made of an earlier design goes with it.
+    made = _listed_files(out / MADE_NAME, MADE_FORMAT) or set()
+    return frozenset((listed | made) & names)
 
 
-def _listed_files(record: Path) -> set[str] | None:
+def _listed_files(record: Path, format_name: str) -> set[str] | None:
     """Files that a record of ours lists, or None where it is no record of ours."""
     try:
         content = json.loads(record.read_text(encoding="utf-8"))
     except (FileNotFoundError, IsADirectoryError, ValueError):
         return None
-    if not isinstance(content, dict) or content.get("format") != FORMAT_NAME:
+    if not isinstance(content, dict) or content.get("format") != format_name:
         return None
     files = content.get("files", [])
     listed = {name for name in files if isinstance(name, str)} if isinstance(files, list) else set()
     # A record is only text that anyone can edit: it must not lead out of the folder.
-    return {name for name in listed if name == Path(name).name} | {RECORD_NAME}
+    return {name for name in listed if name == Path(name).name} | {record.name}
 
 
 def _swap(fresh: Path, old: Path, out: Path, earlier: frozenset[str]) -> None:
-    names = sorted(os.listdir(fresh), key=lambda name: (name == RECORD_NAME, name))
+    names = sorted(os.listdir(fresh), key=lambda name: (name in (RECORD_NAME, MADE_NAME), name))
     if not out.exists():
         os.rename(fresh, out)
         return

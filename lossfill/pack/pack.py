@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.fill.fill import Check, Fill
     from lossfill.fit.fitted import FittedPiece
+    from lossfill.make.write import Order
     from lossfill.pack.entries import Written
+    from lossfill.pack.record import FillRecord
     from lossfill.road import Design
 
 
@@ -37,7 +39,9 @@ class Pack:
     checks_3mf: tuple[Check, ...]
 
 
-def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
+def write_pack(
+    design: Design, out: Path, *, pictures: bool = True, order: Order | None = None
+) -> Pack:
     """Write the pieces, the record and the pictures of a design.
 
     Parameters
@@ -46,6 +50,7 @@ def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
     out : folder to write to; made if missing. An earlier run's files in it are replaced, and
         files that no run wrote are left alone
     pictures : also draw before and after, the misfit map and a sheet for each loss
+    order : what else is to be made of the pieces; it has a record of its own, `made.json`
 
     Returns
     -------
@@ -88,6 +93,8 @@ def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
         ]
         record = make_record(design, pieces=written, files=files)
         (fresh / RECORD_NAME).write_bytes(record_bytes(record))
+        if order is not None:
+            _make(design, record, order, fresh)
     return Pack(
         folder=out,
         record=out / RECORD_NAME,
@@ -97,6 +104,15 @@ def write_pack(design: Design, out: Path, *, pictures: bool = True) -> Pack:
         checks=tuple(one.check for one in every),
         checks_3mf=tuple(one.check_3mf for one in every),
     )
+
+
+def _make(design: Design, record: FillRecord, order: Order, fresh: Path) -> None:
+    from lossfill.make.store import briefs_of
+    from lossfill.make.things import make_things
+    from lossfill.make.write import write_makings
+
+    makings = make_things(briefs_of(design, record), order.names, order.settings)
+    write_makings(makings, fresh, order)
 
 
 def _write_piece(fill: Fill, piece: FittedPiece | None, folder: Path, vessel: str) -> Written:

@@ -91,6 +91,17 @@ class SettingsPart(_Part):
     twin_scaled: bool = Field(
         default=False, description="whether the twin was brought to this vessel's size"
     )
+    setback_outside_mm: Measure = Field(
+        default=0.0, description="how far the outer skin was set back for coats, mm"
+    )
+    setback_inside_mm: Measure = Field(default=0.0, description="the same for the inner skin")
+    setback_edge: Literal["fade", "step"] = Field(
+        default="fade", description="whether a setback fades to flush at the join or steps"
+    )
+    process: Literal["nozzle", "resin", "wood", "clay"] | None = Field(
+        default=None, description="what the piece is made by, or null where nothing was trimmed"
+    )
+    fillet_mm: Measure = Field(default=0.0, description="radius of the seat's ridges, mm")
     split: bool = Field(
         default=False, description="whether pieces that lose much of their seat were to be split"
     )

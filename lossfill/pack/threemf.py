@@ -44,7 +44,7 @@ class ReadObject:
     warnings: tuple[str, ...]
 
 
-def write_3mf(mesh: Mesh, path: Path, *, name: str) -> None:
+def write_3mf(mesh: Mesh, path: Path, *, name: str, material: str = "") -> None:
     """Write one named object in millimetres, in strict mode.
 
     Parameters
@@ -52,6 +52,7 @@ def write_3mf(mesh: Mesh, path: Path, *, name: str) -> None:
     mesh : closed, outward triangles, mm, no two vertices in one place
     path : the new file
     name : shown by the program that opens it, such as "tea bowl, loss 1, rim"
+    material : a note on what it is to be made of, kept as the file's description; no colour is set
 
     Raises
     ------
@@ -62,11 +63,16 @@ def write_3mf(mesh: Mesh, path: Path, *, name: str) -> None:
 
     vertices = np.ascontiguousarray(mesh.vertices, dtype=np.float32)
     faces = np.ascontiguousarray(mesh.faces, dtype=np.uint32)
-    content = f"{name}\n".encode() + vertices.tobytes() + faces.tobytes()
+    content = f"{name}\n{material}".encode() + vertices.tobytes() + faces.tobytes()
     try:
         wrapper = library()
         model = wrapper.CreateModel()
         model.SetUnit(lib3mf.ModelUnit.MilliMeter)
+        if material:
+            # Well-known names of the 3MF Core Specification 1.4, 3.4.1, table of metadata.
+            group = model.GetMetaDataGroup()
+            group.AddMetaData("", "Title", name, "xs:string", True)
+            group.AddMetaData("", "Description", material, "xs:string", True)
         shape = model.AddMeshObject()
         shape.SetGeometry(
             (lib3mf.Position * len(vertices)).from_buffer_copy(vertices),

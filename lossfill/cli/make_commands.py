@@ -1,0 +1,179 @@
+"""What `lossfill make` does: read the design, fit anew where that was asked, make, and tell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lossfill.cli.blocks import print_blocks, print_document
+from lossfill.cli.progress import progress_bar
+from lossfill.cli.words import rounded, wrapped
+from lossfill.errors import InputError
+
+if TYPE_CHECKING:
+    from lossfill.fill.settings import Edge, FillSettings, Process
+    from lossfill.make.brief import Brief
+    from lossfill.make.record import MadeRecord, ThingPart
+    from lossfill.make.write import Order
+    from lossfill.pack.record import FillRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Anew:
+    """How pieces are to be shaped and fitted anew; None keeps what the design has.
+
+    Parameters
+    ----------
+    clearance_mm, setback_outside_mm, setback_inside_mm, setback_edge, process, fillet_mm, split :
+        as in `lossfill.Settings`
+    wood, humidity : the wood of an insert and the range of relative humidity in percent that it
+        will live in; what it moves by is added to the clearance
+    """
+
+    clearance_mm: float | None = None
+    setback_outside_mm: float | None = None
+    setback_inside_mm: float | None = None
+    setback_edge: Edge | None = None
+    process: Process | None = None
+    fillet_mm: float | None = None
+    split: bool = False
+    wood: str | None = None
+    humidity: tuple[float, float] | None = None
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether anything is to be fitted anew."""
+        return self != Anew()
+
+
+def run_make(
+    folder: Path, order: Order, losses: tuple[int, ...], anew: Anew, *, as_json: bool
+) -> None:
+    """Make things of a design that lies in a folder, add them to it, and print what was made."""
+    from lossfill.make.store import read_design
+    from lossfill.make.write import make_in_folder
+
+    with progress_bar() as progress:
+        if progress is not None:
+            progress("reading the design", 0.0)
+        record, every = read_design(folder)
+        briefs = chosen(every, losses)
+        notes: list[str] = []
+        if anew.is_asked:
+            briefs = [_fitted_anew(brief, record, anew, notes) for brief in briefs]
+        made = make_in_folder(briefs, folder, order, progress=progress)
+    if as_json:
+        print_document({"folder": str(folder), "notes": notes} | made.model_dump(mode="json"))
+        return
+    again = {(name, brief.number) for name in order.names for brief in briefs}
+    print_blocks(*made_blocks(made, folder, again), not_made_lines(made), _notes(notes))
+
+
+def chosen(briefs: Sequence[Brief], losses: tuple[int, ...]) -> list[Brief]:
+    """Those of the losses asked for; all where none is.
+
+    Raises
+    ------
+    InputError
+        For a number that no loss with a piece bears.
+    """
+    known = [brief.number for brief in briefs]
+    missing = [number for number in losses if number not in known]
+    if missing:
+        told = ", ".join(map(str, known)) or "none"
+        raise InputError(f"there is no piece for loss {missing[0]}: this design has {told}")
+    return [brief for brief in briefs if not losses or brief.number in losses]
+
+
+def _fitted_anew(brief: Brief, record: FillRecord, anew: Anew, notes: list[str]) -> Brief:
+    from lossfill.fit.words import entry_words
+    from lossfill.make.refit import refit
+
+    part = next(part for part in record.losses if part.number == brief.number)
+    settings = _shape(brief, record, anew, notes)
+    split = anew.split or record.settings.split
+    fresh, fitted = refit(brief, part, settings, split=split, seed=record.settings.seed)
+    for piece in fitted.pieces:
+        # What was fitted anew stands upright already.
+        words = entry_words(piece.entry, np.eye(4), brief.lost.mesh.vertices.mean(axis=0))
+        proof = "proved all the way" if piece.proof.passed else "NOT PROVED"
+        notes.append(f"piece {piece.name} was fitted anew: it goes in {words}; {proof}")
+    notes.extend((*fitted.fill.warnings, *fitted.warnings))
+    return fresh
+
+
+def _shape(brief: Brief, record: FillRecord, anew: Anew, notes: list[str]) -> FillSettings:
+    """The settings of the design, with what was asked for instead."""
+    from lossfill.fill.settings import FillSettings
+
+    was = record.settings
+    given = {
+        name: getattr(was, name) if getattr(anew, name) is None else getattr(anew, name)
+        for name in (
+            "clearance_mm",
+            "setback_outside_mm",
+            "setback_inside_mm",
+            "setback_edge",
+            "process",
+            "fillet_mm",
+        )
+    }
+    settings = FillSettings(**given)
+    if anew.wood is None:
+        return settings
+    from lossfill.make.insert import wood_gap
+
+    gap = wood_gap(brief, anew.wood, anew.humidity)
+    notes.append(gap.says)
+    return replace(settings, clearance_mm=settings.clearance_mm + gap.each_side_mm)
+
+
+def made_blocks(made: MadeRecord, folder: Path, asked: set[tuple[str, int]]) -> Iterator[list[str]]:
+    """One block for each thing that this run made: its proofs, notes and files."""
+    for thing in made.things:
+        if (thing.thing, thing.loss) in asked:
+            yield list(_thing_lines(thing, folder))
+
+
+def made_lines(folder: Path) -> list[list[str]]:
+    """The same of all that lies in a folder, and what was not made."""
+    from lossfill.make.record import read_made_record
+
+    made = read_made_record(folder)
+    if made is None:
+        return []
+    every = {(thing.thing, thing.loss) for thing in made.things}
+    return [*made_blocks(made, folder, every), list(not_made_lines(made))]
+
+
+def _thing_lines(thing: ThingPart, folder: Path) -> Iterator[str]:
+    yield f"Loss {thing.loss}: {thing.thing}"
+    for name in thing.files:
+        yield f"  {'file':<12}  {folder / name}"
+    for proved in thing.proved:
+        verdict = "" if proved.passed else " NOT KEPT:"
+        words = f"{verdict} {proved.what}: {rounded(proved.value, 2)}, at most "
+        yield from wrapped(
+            (words + rounded(proved.limit, 2)).strip(), f"  {'measured':<12}  ", " " * 16
+        )
+    for note in thing.notes:
+        yield from wrapped(note, f"  {'note':<12}  ", " " * 16)
+
+
+def not_made_lines(made: MadeRecord) -> Iterator[str]:
+    """What was asked for and not made, with the reason."""
+    if made.not_made:
+        yield "Not made"
+    for one in made.not_made:
+        yield from wrapped(f"{one.thing} for loss {one.loss}: {one.why}", "  - ", "    ")
+
+
+def _notes(notes: Sequence[str]) -> Iterator[str]:
+    if notes:
+        yield "Please note"
+    for note in dict.fromkeys(notes):
+        yield from wrapped(note, "  - ", "    ")
