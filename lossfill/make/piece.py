@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lossfill.fill.make import storable
 from lossfill.make.brief import Brief, BriefPiece
 from lossfill.make.made import Made, MadeSolid, Proved
 from lossfill.make.pose import best_up, stood
@@ -46,16 +45,15 @@ def make_piece(
         standing = stood(piece.solid, best_up(mesh, _visible(brief, piece)))
         upright = np.array([0.0, 0.0, 1.0])
         larger = standing.transform(shrink.matrix(upright, np.zeros(3))[:3])
-        sound, _ = storable(larger)
         solids.append(
             MadeSolid(
                 f"{brief.stem_of(piece)}_print",
                 f"{brief.vessel}, piece {piece.name}",
-                sound,
+                larger,
                 settings.material,
             )
         )
-        proved.append(_volume_proof(piece.name, piece.solid, sound, shrink))
+        proved.append(_volume_proof(piece.name, piece.solid, larger, shrink))
     notes = [
         "stands as it prints with the fewest supports on its skin; put these where the break is, "
         "not where it shows",

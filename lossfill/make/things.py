@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lossfill.drawing.paper import PaperSettings
 from lossfill.errors import BooleanError, InputError, UnsuitedError
+from lossfill.fill.make import storable
 from lossfill.make.backing import BackingSettings, make_backing
 from lossfill.make.brief import Brief
 from lossfill.make.gauges import GaugeSettings, make_gauges
@@ -130,10 +131,16 @@ def make_things(
         if progress is not None:
             progress(f"making the {name} for loss {brief.number}", k / len(jobs))
         try:
-            made.append(MAKERS[name](brief, settings))
+            made.append(_storable(MAKERS[name](brief, settings)))
         except (UnsuitedError, BooleanError) as error:
             not_made.append(NotMade(name, brief.number, str(error)))
     if not made:
         why = not_made[0].why if not_made else "no loss has a piece: fill the scan first"
         raise InputError(f"nothing was made: {why}")
     return Makings(tuple(made), tuple(not_made))
+
+
+def _storable(made: Made) -> Made:
+    """The same with solids that a file's 32-bit numbers hold exactly."""
+    solids = tuple(replace(one, solid=storable(one.solid)[0]) for one in made.solids)
+    return replace(made, solids=solids)
