@@ -43,9 +43,12 @@ __all__ = [
     "NOISES_MM",
     "VESSELS",
     "all_cases",
+    "broken_for",
     "quick_cases",
     "run_case",
     "run_cases",
+    "seed_of",
+    "whole_of",
 ]
 
 VESSELS: dict[str, Callable[[], Mesh]] = {
@@ -76,7 +79,7 @@ def quick_cases() -> tuple[Case, ...]:
 def run_cases(cases: Iterable[Case]) -> Iterator[Outcome]:
     """Run cases one after another; each result comes as soon as it is there."""
     for case in cases:
-        yield run_case(case, _whole(case.vessel))
+        yield run_case(case, whole_of(case.vessel))
 
 
 def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
@@ -93,8 +96,8 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
     Outcome
         Whatever happens: an error of the product is a result here.
     """
-    broken = _broken(case, whole)
-    rng = np.random.default_rng(_seed("scan", case.vessel, case.kind, f"{case.noise_mm:g}"))
+    broken = broken_for(case, whole)
+    rng = np.random.default_rng(seed_of("scan", case.vessel, case.kind, f"{case.noise_mm:g}"))
     scan, pose = as_scanned(broken.body, noise_mm=case.noise_mm, rng=rng)
     # As the file holds it, so that the clash is measured against what the product was given.
     scan = Mesh(scan.vertices.astype(np.float32).astype(np.float64), scan.faces)
@@ -113,7 +116,7 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
             made = design(path, settings)
             write_pack(made, Path(name) / "fill", pictures=False)
             seconds = time.perf_counter() - begin
-            pieces = _read_pieces(Path(name) / "fill")
+            pieces = _shaped(made, Path(name) / "fill")
         except Exception as error:  # noqa: BLE001  one fault may not hide the other cases
             seconds = time.perf_counter() - begin
             failure = f"{type(error).__name__}: {error}"
@@ -183,24 +186,30 @@ class _Truth:
         )
 
 
-def _broken(case: Case, whole: Mesh) -> Broken:
+def broken_for(case: Case, whole: Mesh) -> Broken:
     """Break the vessel: alike at every noise, and away from a handle."""
-    rng = np.random.default_rng(_seed("break", case.vessel, case.kind))
+    rng = np.random.default_rng(seed_of("break", case.vessel, case.kind))
     return break_vessel(whole, case.kind, rng=rng, angle_deg=case.angle_deg)
 
 
-def _read_pieces(folder: Path) -> tuple[_Piece, ...]:
-    """Read the pieces that the record names, by a library that had no part in writing them."""
+def _shaped(made: Design, folder: Path) -> tuple[_Piece, ...]:
+    """The pieces as shaped, with what the record states of them.
+
+    Where nothing had to go so that a piece slides in, its file holds that shape, and is read by a
+    library that had no part in writing it. What had to go elsewhere is for `bench_making` to tell.
+    """
     record = json.loads((folder / "fill.json").read_text(encoding="utf-8"))
+    stated = {loss["number"]: loss for loss in record["losses"]}
     pieces = []
-    for loss in record["losses"]:
-        if loss["piece"] is None:  # counts as missed
-            continue
-        read = trimesh.load_mesh(folder / loss["piece"])
-        mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
+    for fitted in made.fitted:
+        loss = stated[fitted.fill.loss.number]
+        mesh = fitted.fill.mesh
+        if fitted.pieces[0].mesh is mesh:
+            read = trimesh.load_mesh(folder / loss["piece"])
+            mesh = Mesh(np.array(read.vertices), np.array(read.faces, dtype=np.int32))
         limit = loss["check"]["clash_limit_mm3"]
-        stated, bound = loss["expected_error_mm"], loss["bound_mm"]
-        pieces.append(_Piece(mesh, stated, bound, limit, loss["source"]))
+        error, bound = loss["expected_error_mm"], loss["bound_mm"]
+        pieces.append(_Piece(mesh, error, bound, limit, loss["source"]))
     return tuple(pieces)
 
 
@@ -220,10 +229,11 @@ def _plain_pieces(made: Design) -> tuple[Mesh, ...]:
 
 
 @cache
-def _whole(vessel: str) -> Mesh:
+def whole_of(vessel: str) -> Mesh:
+    """The whole vessel of that name."""
     return VESSELS[vessel]()
 
 
-def _seed(*words: str) -> list[int]:
+def seed_of(*words: str) -> list[int]:
     """Numbers that stay the same on every machine, unlike Python's own hash of a word."""
     return list(" ".join(words).encode())

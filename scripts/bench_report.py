@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from bench_accuracy import BREAKS, NOISES_MM, VESSELS
 from bench_families import limit_mm, skin_rms_mm, tell, time_ratio
 from bench_figures import TRUSTED, Figures, Outcome, figures
+from bench_making import Making, Things
 from bench_paper import Table
 from bench_speed import Speed
 
@@ -20,6 +21,9 @@ __all__ = [
     "case_lines",
     "families_table",
     "family_aims",
+    "making_aims",
+    "making_lines",
+    "making_table",
     "speed_aims",
     "speed_table",
 ]
@@ -35,6 +39,9 @@ BOUND_RATIO = 2.5
 TIME_RATIO = 3.0
 SMALL_SECONDS = 3.0
 MEMORY_RATIO = 3.0
+CLEARANCE_MM = 0.02
+THINGS_SECONDS = 20.0
+DRAWING_MM = 0.05
 _LARGE, _SMALL = 500_000, 100_000
 """Triangles from which the ratios have an aim, and up to which the seconds have."""
 
@@ -261,6 +268,76 @@ def _break_cells(outcomes: Sequence[Outcome]) -> tuple[str, ...]:
     )
 
 
+# --- making ----------------------------------------------------------------------------------------
+
+
+def making_lines(row: Making) -> list[str]:
+    """One line for one loss."""
+    split = f" in {row.pieces}" if row.pieces > 1 else ""
+    told = (
+        f"{row.proved} of {row.pieces} proved  seat lost {_percent(row.lost)}"
+        f" (in one piece {_percent(row.whole_lost)})  gap p95 off by {_mm(row.gap_p95_mm)}  "
+        f"moulds {row.moulds}, {'proved' if row.moulds_proved else 'NOT PROVED'}  {row.failure}"
+    )
+    return [f"{row.case.name:<27} loss {row.number}{split}: {told}"]
+
+
+def making_table(rows: Sequence[Making]) -> Table:
+    """What came of fitting and moulding, by vessel."""
+    columns = (
+        "vessel", "losses", "pieces", "proved to slide in", "seat lost, mean (worst)",
+        "in one piece, mean (worst)", "split", "clearance off by, p95, worst (mm)",
+        "moulds proved",
+    )  # fmt: skip
+    names = dict.fromkeys(row.case.vessel for row in rows)
+    groups = {name: [row for row in rows if row.case.vessel == name] for name in names}
+    shown = [(name, _making_cells(mine)) for name, mine in [*groups.items(), ("all", list(rows))]]
+    return Table(
+        "Making, at noise 0.05 mm", columns, tuple((name, *cells) for name, cells in shown)
+    )
+
+
+def making_aims(rows: Sequence[Making], things: Things | None) -> list[Aim]:
+    """Hold what was made against what is wanted of it."""
+    pieces, proved = sum(row.pieces for row in rows), sum(row.proved for row in rows)
+    moulded = sum(row.moulds_proved for row in rows)
+    aims = [
+        Aim("pieces proved to slide in", f"{pieces} of {pieces}", f"{proved} of {pieces}",
+            pieces == proved),
+        _at_most("clearance off by, p95, worst", max(row.gap_p95_mm for row in rows),
+                 CLEARANCE_MM, _with_mm),
+        Aim("press moulds valid and parting", f"{len(rows)} of {len(rows)}",
+            f"{moulded} of {len(rows)}", moulded == len(rows)),
+    ]  # fmt: skip
+    if things is not None:
+        aims += [
+            _at_most("all things for one loss", things.seconds, THINGS_SECONDS, _seconds),
+            _at_most("drawings: worst length, mm per 100 mm", things.worst_mm, DRAWING_MM, _times3),
+            Aim("limits kept by those things", f"{things.measured} of {things.measured}",
+                f"{things.kept} of {things.measured}", things.kept == things.measured),
+        ]  # fmt: skip
+    return aims
+
+
+def _making_cells(rows: Sequence[Making]) -> tuple[str, ...]:
+    def mean_and_worst(values: list[float]) -> str:
+        known = [value for value in values if math.isfinite(value)]
+        if not known:
+            return "–"
+        return f"{_percent(sum(known) / len(known))} ({_percent(max(known))})"
+
+    return (
+        str(len(rows)),
+        str(sum(row.pieces for row in rows)),
+        str(sum(row.proved for row in rows)),
+        mean_and_worst([row.lost for row in rows]),
+        mean_and_worst([row.whole_lost for row in rows]),
+        str(sum(row.pieces > 1 for row in rows)),
+        _mm(max(row.gap_p95_mm for row in rows)),
+        str(sum(row.moulds_proved for row in rows)),
+    )
+
+
 # --- speed ---------------------------------------------------------------------------------------
 
 
@@ -339,6 +416,10 @@ def _signed(value: float) -> str:
 
 def _times(value: float) -> str:
     return f"{value:.1f}" if math.isfinite(value) else "–"
+
+
+def _times3(value: float) -> str:
+    return f"{value:.3f}" if math.isfinite(value) else "–"
 
 
 def _share(value: float) -> str:

@@ -65,12 +65,14 @@ def run_make(
         notes: list[str] = []
         if anew.is_asked:
             briefs = [_fitted_anew(brief, record, anew, notes) for brief in briefs]
+            notes.append("the files piece_… in the folder keep the shape of the design")
+        order = replace(order, notes=tuple(dict.fromkeys(notes)))
         made = make_in_folder(briefs, folder, order, progress=progress)
     if as_json:
-        print_document({"folder": str(folder), "notes": notes} | made.model_dump(mode="json"))
+        print_document({"folder": str(folder)} | made.model_dump(mode="json"))
         return
     again = {(name, brief.number) for name in order.names for brief in briefs}
-    print_blocks(*made_blocks(made, folder, again), not_made_lines(made), _notes(notes))
+    print_blocks(*made_blocks(made, folder, again), not_made_lines(made), _notes(made.notes))
 
 
 def chosen(briefs: Sequence[Brief], losses: tuple[int, ...]) -> list[Brief]:
@@ -155,11 +157,10 @@ def _thing_lines(thing: ThingPart, folder: Path) -> Iterator[str]:
     for name in thing.files:
         yield f"  {'file':<12}  {folder / name}"
     for proved in thing.proved:
-        verdict = "" if proved.passed else " NOT KEPT:"
-        words = f"{verdict} {proved.what}: {rounded(proved.value, 2)}, at most "
-        yield from wrapped(
-            (words + rounded(proved.limit, 2)).strip(), f"  {'measured':<12}  ", " " * 16
-        )
+        found = "below 0.001" if proved.value < 0.001 else rounded(proved.value, 2)
+        kept = "may be" if proved.passed else "NOT KEPT, may be"
+        words = f"{proved.what}: {found} ({kept} {rounded(proved.limit, 2)})"
+        yield from wrapped(words, f"  {'measured':<12}  ", " " * 16)
     for note in thing.notes:
         yield from wrapped(note, f"  {'note':<12}  ", " " * 16)
 
@@ -175,5 +176,5 @@ def not_made_lines(made: MadeRecord) -> Iterator[str]:
 def _notes(notes: Sequence[str]) -> Iterator[str]:
     if notes:
         yield "Please note"
-    for note in dict.fromkeys(notes):
+    for note in notes:
         yield from wrapped(note, "  - ", "    ")

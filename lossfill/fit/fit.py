@@ -88,7 +88,7 @@ def fit_fill(fill: Fill, body: Obstacle, *, split: bool = False, seed: int = 1) 
         parts = _split(fill, body, seat, places, ways, rub)
         if sum(part.seat_lost_mm2 for part in parts) < whole.seat_lost_mm2:
             pieces = parts
-    return Fitted(fill, pieces, _warnings(pieces, asked=split))
+    return Fitted(fill, pieces, whole.seat_lost_share, _warnings(pieces, asked=split))
 
 
 def _split(

@@ -101,9 +101,11 @@ class Fitted:
     ----------
     fill : the piece as it was shaped, before it was made to go in
     pieces : one, or two where it was split, in the order in which they go in
+    whole_lost_share : share of its seat that one piece loses, split or not
     warnings : sentences that every front end must show
     """
 
     fill: Fill
     pieces: tuple[FittedPiece, ...]
+    whole_lost_share: float
     warnings: tuple[str, ...] = ()

@@ -53,6 +53,9 @@ class MadeRecord(_Part):
     program: str = Field(description="program and version that wrote it last")
     things: tuple[ThingPart, ...]
     not_made: tuple[NotMadePart, ...] = Field(description="of the last run")
+    notes: tuple[str, ...] = Field(
+        default=(), description="how the last run fitted pieces anew, where that was asked"
+    )
     files: tuple[str, ...] = Field(description="all files of all things, and this one")
 
 
@@ -71,7 +74,11 @@ def thing_part(made: Made, files: tuple[str, ...]) -> ThingPart:
 
 
 def made_record(
-    things: tuple[ThingPart, ...], not_made: tuple[NotMade, ...], program: str
+    things: tuple[ThingPart, ...],
+    not_made: tuple[NotMade, ...],
+    *,
+    program: str,
+    notes: tuple[str, ...] = (),
 ) -> MadeRecord:
     """The record of things, in the order of their losses."""
     return MadeRecord(
@@ -82,6 +89,7 @@ def made_record(
         not_made=tuple(
             NotMadePart(thing=one.thing, loss=one.number, why=one.why) for one in not_made
         ),
+        notes=notes,
         files=(*(name for thing in things for name in thing.files), MADE_NAME),
     )
 

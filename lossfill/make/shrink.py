@@ -47,7 +47,7 @@ class Shrink:
             if not share < 1:
                 raise InputError(
                     f"the shrinkage {name} is {100 * share:g} %, but it must be less than 100 %: "
-                    "give it as a share, such as 0.12 for 12 %"
+                    "give how much shorter a test bar became"
                 )
 
     @property

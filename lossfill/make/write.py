@@ -27,12 +27,14 @@ class Order:
     settings : of each thing
     formats : endings of the files of solids
     day : printed on drawings; None leaves a line to write it on
+    notes : how the pieces were fitted anew, for the record
     """
 
     names: tuple[str, ...]
     settings: MakeSettings = field(default_factory=MakeSettings)
     formats: tuple[str, ...] = USUAL_FORMATS
     day: date | None = None
+    notes: tuple[str, ...] = ()
 
 
 def make_in_folder(
@@ -67,7 +69,8 @@ def write_makings(
     """Write things and their record into an empty folder."""
     parts = [thing_part(made, tuple(_write(made, fresh, order))) for made in makings.made]
     parts = sorted([*staying, *parts], key=lambda part: part.loss)
-    record = made_record(tuple(parts), makings.not_made, f"lossfill {lossfill.__version__}")
+    program = f"lossfill {lossfill.__version__}"
+    record = made_record(tuple(parts), makings.not_made, program=program, notes=order.notes)
     (fresh / MADE_NAME).write_bytes((record.model_dump_json(indent=2) + "\n").encode())
     return record
 

@@ -71,9 +71,9 @@ def test_a_failure_is_a_result(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_break_is_alike_at_every_noise() -> None:
     quiet, noisy = (
-        bench_accuracy._broken(Case("small bowl", "hole", noise), small_bowl())
+        bench_accuracy.broken_for(Case("small bowl", "hole", noise), small_bowl())
         for noise in NOISES_MM
     )
     np.testing.assert_array_equal(quiet.body.vertices, noisy.body.vertices)
-    other = bench_accuracy._broken(Case("another bowl", "hole", 0.0), small_bowl())
+    other = bench_accuracy.broken_for(Case("another bowl", "hole", 0.0), small_bowl())
     assert other.body.vertices.shape != quiet.body.vertices.shape
