@@ -54,8 +54,9 @@ _READ_AS = (
     "the plain columns are for a perfectly round form on the same axis. Through losses are those "
     "of the rim and the wall. The families are invented vessels with a shape that mirror, turn or "
     "twin knows best, scanned with 0.05 mm of noise; each is filled by the product's choice, by "
-    "revolving alone and by its proper source. A piece that would lose more than a fifth of its seat "
-    "so that it slides in is split in two; accuracy is of the shape before that. The floor reads the same file, builds one solid and "
+    "revolving alone and by its proper source. A piece that would lose more than a fifth of its "
+    "seat so that it slides in is split in two; accuracy is of the shape before that. The floor "
+    "reads the same file, builds one solid and "
     "cuts one chunk; seconds are counted once modules are loaded, for a command from start to end."
 )
 
