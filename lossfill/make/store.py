@@ -64,7 +64,8 @@ def read_design(folder: Path) -> tuple[FillRecord, tuple[Brief, ...]]:
     record_path, store_path = folder / RECORD_NAME, folder / STORE_NAME
     try:
         record = read_record(record_path.read_bytes())
-        with np.load(store_path, allow_pickle=False) as held:
+        # Opened here, for numpy leaves a file that is no archive open.
+        with store_path.open("rb") as file, np.load(file, allow_pickle=False) as held:
             return record, _briefs({name: held[name] for name in held.files}, record)
     except OSError as error:
         raise InputError(
