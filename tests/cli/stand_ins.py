@@ -17,7 +17,7 @@ from lossfill.fill.fill import Check, Fill
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import Mesh
-from lossfill.pack.entries import make_record
+from lossfill.pack.entries import Written, make_record
 from lossfill.pack.folder import RECORD_NAME
 from lossfill.pack.record import FillRecord, record_bytes
 from lossfill.road import Design, Settings
@@ -160,21 +160,23 @@ class Result:
         self.settings, self.scan, self.body = made.settings, made.scan, made.body
         self.frame, self.form, self.cracks = made.frame, made.form, made.cracks
         self.losses, self.fills, self.warnings = made.losses, made.fills, warnings
-        self.cracks = made.cracks
+        self.cracks, self.fitted, self.order = made.cracks, made.fitted, made.order
 
 
 def record_of(made: Design, *, pictures: bool = False) -> FillRecord:
     """The record as the packing stage writes it, of pieces whose files are empty."""
     numbers = [fill.loss.number for fill in made.fills]
-    pieces = {number: (f"piece_{number}.stl", f"piece_{number}.3mf") for number in numbers}
-    files = sorted({RECORD_NAME, *(name for pair in pieces.values() for name in pair)})
+    pieces = {
+        n: [Written(f"piece_{n}.stl", f"piece_{n}.3mf", CHECKS[n], CHECKS[n])] for n in numbers
+    }
+    written = [one for ones in pieces.values() for one in ones]
+    files = sorted({RECORD_NAME, *(name for one in written for name in (one.stl, one.threemf))})
     files += ["after.png"] if pictures else []
-    checks = {number: (CHECKS[number], CHECKS[number]) for number in numbers}
     shown: Any = Result(made, WARNINGS)
-    return make_record(shown, pieces=pieces, checks=checks, files=files)
+    return make_record(shown, pieces=pieces, files=files)
 
 
-def write_stand_in(made: Design, out: Path, *, pictures: bool = True) -> None:
+def write_stand_in(made: Design, out: Path, *, pictures: bool = True, order: object = None) -> None:
     """Write a folder with a true record and empty pieces."""
     out.mkdir(parents=True, exist_ok=True)
     record = record_of(made, pictures=pictures)

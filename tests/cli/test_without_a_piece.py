@@ -46,7 +46,7 @@ def test_the_other_losses_get_their_pieces(tmp_path: Path, capsys: Capture) -> N
     assert f"Please note - no piece was made for loss 2: {NOTHING} 2 with a clearance of 1" in words
 
     files = {file.name for file in (tmp_path / "out").iterdir()}
-    assert files == {"fill.json", "piece_1.stl", "piece_1.3mf"}
+    assert files == {"fill.json", "design.npz", "piece_1.stl", "piece_1.3mf"}
     record = read_record((tmp_path / "out" / "fill.json").read_bytes())
     assert set(record.files) == files
     rim, notch = record.losses

@@ -168,6 +168,7 @@ def make_design(
             number=k + 1,
             kind=LossKind.RIM,
             solid=chunk,
+            form_here=whole,
             volume_ml=chunk.volume() / 1000,
             outer_area_mm2=1500.0,
             inner_area_mm2=1200.0,

@@ -13,7 +13,7 @@ from lossfill.errors import ExportError
 from lossfill.fill.fill import Check
 from lossfill.loss import LossKind, WayRule
 from lossfill.pack.cautions import CAUTIONS
-from lossfill.pack.entries import make_record
+from lossfill.pack.entries import Written, make_record
 from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
 
 PIECE_FIELDS = (
@@ -38,9 +38,11 @@ def record_of(design):
     def sound(volume_mm3):
         return Check(True, True, True, 0.0, 0.01, volume_mm3)
 
-    checks = {f.loss.number: (sound(f.solid.volume()),) * 2 for f in design.fills}
-    names = {number: NAMES[number] for number in checks}
-    return make_record(design, pieces=names, checks=checks, files=["fill.json", "piece_1.stl"])
+    pieces = {
+        f.loss.number: [Written(*NAMES[f.loss.number], *(sound(f.solid.volume()),) * 2)]
+        for f in design.fills
+    }
+    return make_record(design, pieces=pieces, files=["fill.json", "piece_1.stl"])
 
 
 def test_round_trip_gives_the_same_record_and_bytes(design):

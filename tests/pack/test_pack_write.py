@@ -37,6 +37,7 @@ def test_everything_is_written_listed_and_checked(design, tmp_path: Path):
     names = {p.name for p in out.iterdir()}
     assert names == {
         "fill.json",
+        "design.npz",
         "piece_1.stl",
         "piece_1.3mf",
         "piece_2.stl",
@@ -46,7 +47,8 @@ def test_everything_is_written_listed_and_checked(design, tmp_path: Path):
         "loss_1.png",
         "loss_2.png",
     }
-    assert {p.name for p in (pack.record, *pack.pieces, *pack.pieces_3mf, *pack.pictures)} == names
+    told = {p.name for p in (pack.record, *pack.pieces, *pack.pieces_3mf, *pack.pictures)}
+    assert told == names - {"design.npz"}
     assert all(check.passed for check in (*pack.checks, *pack.checks_3mf))
     record = read_record(pack.record.read_bytes())
     assert set(record.files) == names
@@ -69,7 +71,7 @@ def test_the_same_design_gives_the_same_bytes(tmp_path: Path):
     # A later run without pictures takes the old ones away: they would no longer be true.
     write_pack(design, tmp_path / "a", pictures=False)
     pieces = {n: raw for n, raw in hashes(tmp_path / "b").items() if n.startswith("piece")}
-    assert set(hashes(tmp_path / "a")) == {"fill.json", *pieces}
+    assert set(hashes(tmp_path / "a")) == {"fill.json", "design.npz", *pieces}
     assert pieces.items() <= hashes(tmp_path / "a").items()
 
 
