@@ -263,7 +263,7 @@ def test_readme_names_every_option_and_no_other() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     told = set(re.findall(r"^\| `(--[a-z-]+)", text, re.MULTILINE))
     helped = ""
-    for command in ("fill", "inspect", "measure"):
+    for command in ("fill", "inspect", "measure", "make", "check"):
         helped += subprocess.run(
             [sys.executable, "-m", "lossfill", command, "--help"],
             capture_output=True,

@@ -84,13 +84,12 @@ def write_pack(
         for name, content in drawn.items():
             (fresh / name).write_bytes(content)
         every = [one for ones in written.values() for one in ones]
-        (fresh / STORE_NAME).write_bytes(store_bytes(design))
-        files = [
-            RECORD_NAME,
-            STORE_NAME,
-            *(name for one in every for name in (one.stl, one.threemf)),
-            *drawn,
-        ]
+        # Of a design without a piece nothing more can be made.
+        stores = [STORE_NAME] if every else []
+        for name in stores:
+            (fresh / name).write_bytes(store_bytes(design))
+        names = [name for one in every for name in (one.stl, one.threemf)]
+        files = [RECORD_NAME, *stores, *names, *drawn]
         record = make_record(design, pieces=written, files=files)
         (fresh / RECORD_NAME).write_bytes(record_bytes(record))
         if order is not None:
