@@ -1730,3 +1730,154 @@ POSE_HEIGHT_WEIGHT = 0.1
 
 READ_BACK_SHARE = 1e-4
 """Share by which a volume may change on the way through a file's 32-bit or decimal numbers."""
+
+# --- check of a made piece -------------------------------------------------------------------
+
+CHECK_SAMPLES = 20_000
+"""Points by which a scan is laid on a design: their mean errs by less than a hundredth of one."""
+
+CHECK_FEW = 1_500
+"""Points that rank starts: they only have to tell a right way round from a wrong one."""
+
+CHECK_SOME = 5_000
+"""Points that finish each of several poses: enough to tell which is best."""
+
+CHECK_TURNS = 24
+"""Starts about the thin way of a shell: 15 degrees apart, a third of what registration bridges."""
+
+CHECK_HOPEFUL = 16
+"""Starts that are registered, the nearest first; the right one was among the first six."""
+
+CHECK_FINISHED = 4
+"""Poses that are finished with all points."""
+
+CHECK_REACH = 0.1
+"""Fraction of the size within which points pull when a start is registered."""
+
+CHECK_TRIM_SCAN = 0.9
+"""Share of the scan that must lie on the design: the rest may be lumps, sprues and supports."""
+
+CHECK_TRIM_DESIGN = 0.6
+"""Share of the design that must lie on the scan: a scanner may miss one side of a piece."""
+
+CHECK_SPARSE = 4.0
+"""Spacings of the scan's points from which the design counts as not covered by them."""
+
+CHECK_LIES_SHARE = 0.03
+"""Fraction of a piece's size that the trimmed RMS may be: on a chip of 6 mm half a millimetre would
+let anything lie on it."""
+
+CHECK_SETTLE_STEPS = 25
+"""Steps of fine registration at most; from the right start it takes 5 to 15."""
+
+CHECK_SETTLED_MM = 1e-5
+"""mm; it has settled when no point moves farther in a step."""
+
+CHECK_SPREAD_FLOOR_MM = 0.005
+"""mm; no scan scatters less, so no point off by less is disbelieved."""
+
+CHECK_JACKKNIFE = 8
+"""Stretches of a piece that are left out in turn for the error of its size."""
+
+CHECK_SIZE_RANGE = (0.6, 1.6)
+"""Size of a scan over that of a design within which they are tried on each other: wider than any
+clay shrinks, and narrower than an inch is from a centimetre."""
+
+CHECK_TWIN_RMS = 1.3
+"""Times the best trimmed RMS at which another way round counts as fitting as well."""
+
+CHECK_SKIN_MM = 0.03
+"""mm; a piece's skin lies no farther off the missing material's: rounding for a file."""
+
+CHECK_TURNED = 0.5
+"""mm that facing a right angle away counts for when a place is given to a side: more than most
+misfits, less than a thin wall."""
+
+CHECK_SPACING_MM = 0.25
+"""mm between the places at which misfit is measured: half a fine scanner's point spacing."""
+
+CHECK_PLACES = (5_000, 100_000)
+"""Places at which misfit is measured, at least and at most."""
+
+CHECK_CALM_MM = 0.6
+"""mm about a place over which misfit is averaged: eighteen places, so noise falls to a quarter,
+and a lump of a millimetre is still seen."""
+
+CHECK_PLACE_MM2 = 0.5
+"""mm²; a smaller place is a grain of dust, and no file works so finely."""
+
+CHECK_EDGE_SHARE = 0.35
+"""Share of a piece's reach from its middle past which a place is upper, lower, left or right."""
+
+CHECK_LEVEL = 0.8
+"""How much of the outer skin's direction is up or down from which a piece lies rather than stands:
+37° from the axis, as for a floor."""
+
+CHECK_JOIN_MM = 2.0
+"""mm from the break within which skin is beside the join: what a finger feels as the step."""
+
+CHECK_BARRED_MM2 = 0.05
+"""mm² by which the design's own straight way out may seem barred: rounding; more means that the way
+begins in the vessel's hollow."""
+
+CHECK_EASE_STEPS = 40
+"""Steps of pushing a piece off the body at most."""
+
+CHECK_EASE_MM = 0.03
+"""mm off the body to which a piece is pushed: half of what counts as rubbing, so the sweep's cells
+tell it from touching."""
+
+CHECK_EASE_STAY = 0.02
+"""How much a place that is clear of the body counts for staying where it is, against one that is
+not: a clash of a fiftieth of the seat still moves the piece."""
+
+CHECK_RUB_MM = 0.05
+"""mm; what is in the way by less may be the scan's own noise (0.02 to 0.05 mm on fine scanners)."""
+
+CHECK_FILE_PLACES = 6
+"""Places to file that are told at most, the largest first."""
+
+CHECK_COVERED_MM = 1.0
+"""mm from the scan within which the design's surface was scanned."""
+
+CHECK_TWIN_MM = 0.03
+"""mm; no scan tells two ways round apart by less."""
+
+CHECK_TWIN_SHARE = 0.98
+"""Share of the scan that must lie on the design another way round to be mistaken: a chip or a sprue
+is less than the rest."""
+
+CHECK_OFF_SIZE = 0.001
+"""Share by which a piece must be off its size to be laid about its middle: 0.05 mm on 50 mm."""
+
+CHECK_FILE_MM = 0.02
+"""mm; what is to be filed by less is not told: below a scan's noise, and one stroke takes more."""
+
+CHECK_CELL_MM = 0.0125
+"""mm; edge of the finest cells. Fine from the start: a noisy seat comes within a coarse cell of the
+body without touching it, and would be filed for nothing."""
+
+CHECK_FILE_PARTS = 60
+"""Parts of a relief that are looked at, the largest first: what follows is dust."""
+
+CHECK_MOST = 0.5
+"""Share of a side from which a place is most of it, and has no better name."""
+
+CHECK_CLASH_MM2 = 12.0
+"""mm², seen along the way, over which a piece must meet the body to clash all over, and not at a
+lump or two."""
+
+CHECK_CLASH_MM3 = 5.0
+"""mm³ shared with the body at home from which a piece clashes all over."""
+
+CHECK_COARSE_CELL_MM = 0.1
+"""mm; edge of the finest cells for a piece that clashes all over."""
+
+CHECK_FILE_ROUNDS = 3
+"""Rounds of filing; what the last leaves open is told."""
+
+CHECK_RESIZED_SHARE = 0.5
+"""Share of the limit within which a scan must lie at another size: size free, more fits."""
+
+CHECK_MIRROR_SHARE = 0.5
+"""Share of its own RMS within which a scan's mirror image lies where it was made the wrong way."""

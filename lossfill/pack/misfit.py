@@ -93,7 +93,14 @@ def draw_misfit(studio: Studio, form: HasMisfit, *, title: str) -> bytes:
             draw_clock(sheet, studio, view, (left, top))
     room = side.height_px + CAPTION_PX + above.height_px
     bar_left, bar_top = MARGIN_PX + 2 * side.width_px + 12, HEAD_PX + CAPTION_PX + 40
-    _colour_bar(sheet, bar_left, bar_top, min(room - 120, 480), limit_mm)
+    colour_bar(
+        sheet,
+        bar_left,
+        bar_top,
+        min(room - 120, 480),
+        limit_mm,
+        words=("+ proud of the form", "− inside it: hatched"),
+    )
     length_mm = paper.bar_length_mm(side.px_per_mm, side.width_px // 2)
     bottom = sheet.pixels.shape[0] - 22
     paper.scale_bar(sheet, MARGIN_PX + 6, bottom, length_mm=length_mm, px_per_mm=side.px_per_mm)
@@ -203,7 +210,15 @@ def _at_rays(studio: Studio, misfit_mm: FloatArray, hits: Hits) -> FloatArray:
     return values
 
 
-def _colour_bar(sheet: paper.Sheet, x: int, y: int, height_px: int, limit_mm: float) -> None:
+def colour_bar(
+    sheet: paper.Sheet, x: int, y: int, height_px: int, limit_mm: float, *, words: tuple[str, str]
+) -> None:
+    """Draw the bar that tells the colours, its top left corner at (x, y).
+
+    Parameters
+    ----------
+    words : what its upper and its lower end mean
+    """
     step = height_px // BANDS
     n = SAMPLES_PER_PIXEL_SIDE
     down = 1.0 - (np.arange(BANDS * step * n) + 0.5) / (BANDS * step * n)
@@ -218,8 +233,8 @@ def _colour_bar(sheet: paper.Sheet, x: int, y: int, height_px: int, limit_mm: fl
         )
     bottom = y + BANDS * step
     paper.write(sheet, "mm", x, y - 12, size=9, bold=True)
-    paper.write(sheet, "+ proud of the form", x - 4, y - 28, size=8, colour=paper.QUIET)
-    paper.write(sheet, "− inside it: hatched", x - 4, bottom + 20, size=8, colour=paper.QUIET)
+    paper.write(sheet, words[0], x - 4, y - 28, size=8, colour=paper.QUIET)
+    paper.write(sheet, words[1], x - 4, bottom + 20, size=8, colour=paper.QUIET)
     sheet.pixels[bottom + 30 : bottom + 40, x : x + BAR_WIDTH_PX] = UNKNOWN
-    for words, drop in (("not scanned,", 34), ("or not known", 46)):
-        paper.write(sheet, words, x + BAR_WIDTH_PX + 6, bottom + drop, size=8, colour=paper.QUIET)
+    for unknown, drop in (("not scanned,", 34), ("or not known", 46)):
+        paper.write(sheet, unknown, x + BAR_WIDTH_PX + 6, bottom + drop, size=8, colour=paper.QUIET)
