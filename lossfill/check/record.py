@@ -1,16 +1,19 @@
-"""The record of a check for other programs, `check.json`: its models are its documentation.
+"""The record of a check for other programs, `check_1.json`: its models are its documentation.
 
 It holds no time and no path, so the same scan and settings give the same bytes.
 """
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+import lossfill
 from lossfill.check.checked import SIDE_WORDS, Checked, GoesIn, Place
 from lossfill.mesh import FloatArray
+from lossfill.pack.folder import CHECK_FORMAT, added_to_folder, listed_files
 from lossfill.pack.record import rounded
 
 Measure = Annotated[float, AfterValidator(rounded)]
@@ -77,6 +80,10 @@ class GapPart(_Part):
 class CheckRecord(_Part):
     """All that was found of one made piece."""
 
+    format: Literal["lossfill check"] = Field(description="marks the file as written by lossfill")
+    version: Literal[1] = Field(description="of this format")
+    program: str = Field(description="program and version that wrote it")
+    files: tuple[str, ...] = Field(description="the files of this check, this one included")
     file: str = Field(description="name of the piece's scan, without its folder")
     sha256: str
     unit: str
@@ -97,10 +104,20 @@ class CheckRecord(_Part):
     warnings: tuple[str, ...]
 
 
+def check_files(checked: Checked) -> tuple[str, ...]:
+    """Names of the files of a check: its record, and its picture where one was drawn."""
+    stem = f"check_{checked.piece.name}"
+    return (f"{stem}.json", *([f"{stem}.png"] if checked.picture else []))
+
+
 def record_of(checked: Checked) -> CheckRecord:
     """Put a check into its record."""
     lie, gap = checked.lie, checked.gap
     return CheckRecord(
+        format=CHECK_FORMAT,
+        version=1,
+        program=f"lossfill {lossfill.__version__}",
+        files=check_files(checked),
         file=checked.scan.path.name,
         sha256=checked.scan.sha256,
         unit=checked.scan.unit.name.lower(),
@@ -165,3 +182,27 @@ def _place(place: Place) -> PlacePart:
 def _matrix(matrix: FloatArray) -> Matrix:
     a, b, c, d = ((float(r[0]), float(r[1]), float(r[2]), float(r[3])) for r in matrix)
     return a, b, c, d
+
+
+def write_check(checked: Checked, folder: Path) -> tuple[str, ...]:
+    """Add the record and the picture of a check to a design's folder, at once or not at all.
+
+    Those of an earlier check of the same piece go.
+
+    Returns
+    -------
+    Names of the files.
+
+    Raises
+    ------
+    ExportError
+        Where the folder cannot be written, or holds a file of someone else under such a name.
+    """
+    stem = f"check_{checked.piece.name}"
+    earlier = listed_files(folder / f"{stem}.json", CHECK_FORMAT) or set()
+    with added_to_folder(folder, frozenset(earlier)) as fresh:
+        names = check_files(checked)
+        (fresh / names[0]).write_bytes(record_bytes(checked))
+        if checked.picture:
+            (fresh / names[1]).write_bytes(checked.picture)
+    return names

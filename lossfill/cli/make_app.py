@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from lossfill.cli.app import JsonOption, app
+from lossfill.cli.app import JsonOption, UnitsOption, app
 from lossfill.cli.options import (
     ClearanceOption,
     FilletOption,
@@ -178,6 +178,28 @@ def make(
         humidity=None if humidity is None else _two(humidity, "-", "--humidity", "40-65"),
     )
     run_make(folder, order, tuple(loss or ()), anew, as_json=as_json)
+
+
+@app.command()
+def check(
+    scan: Annotated[
+        Path, typer.Argument(metavar="PIECE_SCAN", help="Scan of the piece that was made.")
+    ],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder that fill wrote.")],
+    piece: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Which piece it is, such as 1 or 2b."),
+    ] = None,
+    units: UnitsOption = None,
+    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Draw no picture.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Hold a made piece against its design: what is off, and will it go in."""
+    from lossfill.cli.make_commands import run_check
+    from lossfill.scan.scan import Unit
+
+    unit = None if units is None else Unit[units.name]
+    run_check(scan, folder, piece, unit, picture=not no_pictures, as_json=as_json)
 
 
 def _changed(settings: _Settings, **values: object) -> _Settings:

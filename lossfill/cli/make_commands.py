@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from lossfill.make.record import MadeRecord, ThingPart
     from lossfill.make.write import Order
     from lossfill.pack.record import FillRecord
+    from lossfill.scan.scan import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,40 @@ def run_make(
         return
     again = {(name, brief.number) for name in order.names for brief in briefs}
     print_blocks(*made_blocks(made, folder, again), not_made_lines(made), _notes(made.notes))
+
+
+def run_check(
+    scan: Path,
+    folder: Path,
+    piece: str | None,
+    units: Unit | None,
+    *,
+    picture: bool,
+    as_json: bool,
+) -> None:
+    """Check the scan of a made piece, add what was found to the folder, and print it."""
+    from lossfill.check import check_piece_scan, lines_of
+    from lossfill.check.record import record_of, write_check
+
+    with progress_bar() as progress:
+        if progress is not None:
+            progress("laying the piece on its design", 0.1)
+        checked = check_piece_scan(scan, folder, name=piece, units=units, picture=picture)
+        names = write_check(checked, folder)
+    if as_json:
+        print_document({"folder": str(folder)} | record_of(checked).model_dump(mode="json"))
+        return
+    first, *others = lines_of(checked)
+    print_blocks(
+        [first, *(line for words in others for line in wrapped(words, "  ", "    "))],
+        _files(folder, names),
+    )
+
+
+def _files(folder: Path, names: Sequence[str]) -> Iterator[str]:
+    yield f"Files in {folder.absolute()}"
+    for name in names:
+        yield f"  {name}"
 
 
 def chosen(briefs: Sequence[Brief], losses: tuple[int, ...]) -> list[Brief]:

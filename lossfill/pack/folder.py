@@ -22,6 +22,7 @@ RECORD_NAME = "fill.json"
 FORMAT_NAME: Final = "lossfill fill"
 MADE_NAME = "made.json"
 MADE_FORMAT: Final = "lossfill made"
+CHECK_FORMAT: Final = "lossfill check"
 HOLDER_PREFIX = ".lossfill-"
 
 
@@ -108,18 +109,21 @@ def earlier_files(out: Path) -> frozenset[str]:
     names = {name for name in os.listdir(out) if not name.startswith(HOLDER_PREFIX)}
     if not names:
         return frozenset()
-    listed = _listed_files(out / RECORD_NAME, FORMAT_NAME)
+    listed = listed_files(out / RECORD_NAME, FORMAT_NAME)
     if listed is None:
         raise ExportError(
             f"{out} holds {len(names)} files that are not from an earlier run: "
             "give an empty or new folder with --out"
         )
-    # What was made of an earlier design goes with it.
-    made = _listed_files(out / MADE_NAME, MADE_FORMAT) or set()
+    # What was made of an earlier design, and was checked against it, goes with it.
+    made = listed_files(out / MADE_NAME, MADE_FORMAT) or set()
+    for name in names:
+        if name.startswith("check_") and name.endswith(".json"):
+            made |= listed_files(out / name, CHECK_FORMAT) or set()
     return frozenset((listed | made) & names)
 
 
-def _listed_files(record: Path, format_name: str) -> set[str] | None:
+def listed_files(record: Path, format_name: str) -> set[str] | None:
     """Files that a record of ours lists, or None where it is no record of ours."""
     try:
         content = json.loads(record.read_text(encoding="utf-8"))

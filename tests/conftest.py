@@ -8,7 +8,7 @@ import pytest
 
 from lossfill import Settings, Unit, design, write_pack
 
-MESHES = Path(__file__).parents[2] / "meshes"
+MESHES = Path(__file__).parents[1] / "meshes"
 
 
 @pytest.fixture(scope="session")
