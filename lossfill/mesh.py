@@ -132,6 +132,22 @@ def points_over(mesh: Mesh, *, spacing_mm: float) -> FloatArray:
     return np.concatenate(found)
 
 
+def spread_by_area(
+    mesh: Mesh, n: int, rng: np.random.Generator
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Places spread evenly by area over a mesh, (n, 3) mm, and the triangle of each, (n,)."""
+    area = np.linalg.norm(face_vectors(mesh), axis=1)
+    # One place in each n-th of the area: closer to even than places drawn each for itself.
+    at = (np.arange(n) + rng.random(n)) / n * area.sum()
+    which = np.minimum(np.searchsorted(np.cumsum(area), at), len(area) - 1)
+    u, v = rng.random((2, n))
+    # The root makes them even over a triangle; without it they crowd at its first corner.
+    u = np.sqrt(u)
+    weights = np.stack([1 - u, u * (1 - v), u * v], axis=1)
+    places: FloatArray = np.einsum("nk,nkx->nx", weights, mesh.vertices[mesh.faces[which]])
+    return places, which
+
+
 def steps_over(corners: FloatArray, spacing_mm: float) -> NDArray[np.intp]:
     """Steps along the sides of triangles (F, 3, 3) that are no longer than the spacing, (F,)."""
     sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)

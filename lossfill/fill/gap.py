@@ -8,7 +8,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.errors import InputError
-from lossfill.mesh import FloatArray, Mesh, face_vectors
+from lossfill.mesh import Mesh, spread_by_area
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -67,7 +67,8 @@ def gap_figures(
         Where the piece has no seat, so far from the skin.
     """
     rim = clearance_mm + tol.GAP_RIM_MM if rim_mm is None else rim_mm
-    points = places_by_area(mesh_from_solid(piece), tol.GAP_PLACES, seed=seed)
+    rng = np.random.default_rng(seed)
+    points, _ = spread_by_area(mesh_from_solid(piece), tol.GAP_PLACES, rng)
     seat = points[Surface(skin).distance(points) > rim]
     if len(seat) == 0:
         raise InputError(
@@ -86,15 +87,3 @@ def gap_figures(
         within_mm=tol.GAP_WITHIN_MM,
         seat_share=len(seat) / len(points),
     )
-
-
-def places_by_area(mesh: Mesh, n: int, *, seed: int = 1) -> FloatArray:
-    """Places drawn evenly by area over a surface, (n, 3) mm, the same for the same seed."""
-    rng = np.random.default_rng(seed)
-    area = np.linalg.norm(face_vectors(mesh), axis=1)
-    corners = mesh.vertices[mesh.faces[rng.choice(len(area), n, p=area / area.sum())]]
-    # The root makes the places even over a triangle; without it they crowd at its first corner.
-    u, v = np.sqrt(rng.random(n)), rng.random(n)
-    weights = np.stack([1.0 - u, u * (1.0 - v), u * v], axis=1)
-    places: FloatArray = np.einsum("nk,nkx->nx", weights, corners)
-    return places

@@ -58,6 +58,8 @@ def make_fill(
         solid, trimmed = trim_thin(solid, thickness_mm=settings.least_thickness_mm)
     largest, warnings = _largest_part(solid, loss, settings.clearance_mm)
     sound, mesh = storable(largest)
+    if trimmed:
+        warnings += (_trimmed_words(trimmed, loss, settings),)
     return Fill(
         loss=loss,
         mesh=mesh,
@@ -67,6 +69,17 @@ def make_fill(
         volume_ml=sound.volume() / 1000.0,
         warnings=warnings,
         trimmed=trimmed,
+    )
+
+
+def _trimmed_words(trimmed: tuple[Trimmed, ...], loss: Loss, settings: FillSettings) -> str:
+    volume = sum(one.volume_mm3 for one in trimmed)
+    length = sum(one.length_mm for one in trimmed)
+    n = len(trimmed)
+    return (
+        f"edges of piece {loss.number} thinner than {settings.least_thickness_mm:g} mm, the least "
+        f"for {settings.process}, were trimmed at {n} place{'s' if n > 1 else ''}, {length:.0f} mm "
+        f"and {volume:.1f} mm³ in all: make them up in paste"
     )
 
 

@@ -17,7 +17,7 @@ from lossfill.fit.overlap import NO_OVERLAP
 from lossfill.fit.relief import columns
 from lossfill.fit.split import cut_in_two, find_cut
 from lossfill.fit.sweep import body_on_the_way, overlap_on_the_way, prove_sweep
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, spread_by_area, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -183,16 +183,8 @@ def fit_along(
 
 def places_on(mesh: Mesh, seat: Seat, *, seed: int) -> Places:
     """Places spread evenly over a piece by area."""
-    rng = np.random.default_rng(seed)
+    points, which = spread_by_area(mesh, tol.ENTRY_PLACES, np.random.default_rng(seed))
     vectors = face_vectors(mesh)
-    area = np.linalg.norm(vectors, axis=1)
-    n = tol.ENTRY_PLACES
-    at = (np.arange(n) + rng.random(n)) / n * area.sum()
-    which = np.minimum(np.searchsorted(np.cumsum(area), at), len(area) - 1)
-    u, v = rng.random((2, n))
-    u = np.sqrt(u)
-    a, b, c = (mesh.vertices[mesh.faces[which, k]] for k in range(3))
-    points = (1 - u)[:, None] * a + (u * (1 - v))[:, None] * b + (u * v)[:, None] * c
     return Places(points, unit(vectors[which]), seat.of(points))
 
 

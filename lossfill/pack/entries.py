@@ -28,6 +28,7 @@ from lossfill.pack.record import (
     RepairPart,
     SettingsPart,
     TrialPart,
+    TrimmedPart,
     WayRulePart,
     rounded,
 )
@@ -226,6 +227,12 @@ def _loss_part(
         clearance_mm=None if fill is None or first is None else fill.clearance_mm,
         check=None if first is None else _check_part(first.check),
         check_3mf=None if first is None else _check_part(first.check_3mf),
+        trimmed=tuple(
+            TrimmedPart(
+                place_mm=_point(one.place_mm), length_mm=one.length_mm, volume_mm3=one.volume_mm3
+            )
+            for one in (() if fill is None else fill.trimmed)
+        ),
         pieces=tuple(
             _piece_part(one, one.fitted, vessel_from_scan, loss)
             for one in pieces

@@ -229,6 +229,14 @@ class PiecePart(_Part):
     seat_lost_mm2: Measure = Field(description="how much of that seat is gone")
 
 
+class TrimmedPart(_Part):
+    """An edge that was too thin for the process, and was trimmed."""
+
+    place_mm: Point = Field(description="its middle, scan coordinates")
+    length_mm: Measure = Field(description="along the edge")
+    volume_mm3: Measure = Field(description="how much was taken off, mm³")
+
+
 class LossPart(_Part):
     """One loss, its measures, and the piece that fills it.
 
@@ -275,6 +283,9 @@ class LossPart(_Part):
     clearance_mm: Measure | None = Field(description="gap left along the break, mm")
     check: CheckPart | None = Field(description="the gate's findings on `piece`")
     check_3mf: CheckPart | None = Field(description="the gate's findings on `piece_3mf`")
+    trimmed: tuple[TrimmedPart, ...] = Field(
+        default=(), description="edges too thin for the process, which were trimmed"
+    )
     pieces: tuple[PiecePart, ...] = Field(
         default=(),
         description="each piece with its way in; `piece` and what is said of it is the first, but "
