@@ -1881,3 +1881,26 @@ CHECK_RESIZED_SHARE = 0.5
 
 CHECK_MIRROR_SHARE = 0.5
 """Share of its own RMS within which a scan's mirror image lies where it was made the wrong way."""
+
+# --- templates on real scans: joins, outlines, counts ---------------------------------------------
+
+SKIN_FRINGE_MM = 0.06
+"""mm of piece behind the new skin at least: where it is less, noise of 0.05 mm in the scan weaves
+the new skin in and out of the old one past the join."""
+
+ON_PIECE_MM = 0.03
+"""mm; nearer than this to its skin, a drawn edge runs along the piece: `TEMPLATE_EDGE_MM`."""
+
+JOIN_RUN_MM = 1.5
+"""mm; a run of piece or of vessel shorter than this on an edge is scan noise and gets no mark."""
+
+WRAP_ROUND_MM = 0.8
+"""mm; radius to which a wrap's outline is rounded: tongues and notches narrower than twice this are
+beyond scissors and are mostly noise along the join."""
+
+WRAP_AREA_SHARE = 0.015
+"""Share by which the area of a wrap's outline may differ from the skin's: what is rounded off along
+the join, and the change of area by laying flat."""
+
+GAUGE_APART_MM = 1.0
+"""mm of card left beyond two slots' widths where the count of cards is ours to choose."""

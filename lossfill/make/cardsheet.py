@@ -8,6 +8,7 @@ from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
 from lossfill.make.brief import Brief
 from lossfill.make.cards import Card, skin_sides
 from lossfill.make.facing import Facing
+from lossfill.make.joins import on_piece
 from lossfill.make.sweep import in_vessel, sampled
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
@@ -21,8 +22,8 @@ GAP_MM = 8.0
 CAPTION_MM = 2.5
 """Size of the words under a card."""
 
-NEAR_MM = 0.02
-"""Nearer than this to the piece's skin, an edge runs along the piece: 32-bit floats and hairs."""
+PIECE_LINE_MM = 1.2
+"""How far inside the edge the line runs that shows where the piece lies."""
 
 
 def sheet(
@@ -32,6 +33,7 @@ def sheet(
     lost: Surface,
     reach_mm: float,
     slot_mm: float,
+    side: str,
     notes: tuple[str, ...],
 ) -> Drawing:
     """Draw cards of one sort."""
@@ -50,10 +52,10 @@ def sheet(
         texts += [_moved(text, move) for text in words]
         x += width + GAP_MM
         row = max(row, height + 3.0 * CAPTION_MM + GAP_MM)
-    sort = "levels" if cards[0].level else "uprights"
+    sort, kind = ("levels", "level ones") if cards[0].level else ("uprights", "upright ones")
     return Drawing(
-        name=f"{brief.stem}_gauges_{sort}",
-        title=f"gauge cards, {sort}",
+        name=f"{brief.stem}_gauges_{side}_{sort}",
+        title=f"gauge cards, {kind}, {side} side",
         part=brief.part,
         lines=tuple(lines),
         texts=tuple(texts),
@@ -88,12 +90,19 @@ def _drawn(
 
 def _place(card: Card, view: Facing) -> str:
     if card.level:
-        middle = "above the foot" if view.about_axis else "from the middle"
-        return f"{_tenths(card.place)} mm {middle}"
-    if view.about_axis:
-        turn = np.degrees(np.arctan2(view.out[1], view.out[0]) + card.place)
-        return f"at {np.round(turn, 1) % 360.0:.1f}°"
-    return f"{_tenths(card.place)} mm from the middle"
+        if view.about_axis:
+            return f"{_tenths(card.place)} mm above the foot"
+        if _tenths(card.place) == "0.0":
+            return "in the middle of the loss"
+        way = "above" if card.place > 0.0 else "below"
+        return f"{_tenths(abs(card.place))} mm {way} the middle"
+    # Turning counter-clockwise about the axis is to the right, seen from outside.
+    right = np.degrees(card.place) if view.about_axis else -card.place
+    unit_words = "°" if view.about_axis else " mm"
+    if _tenths(right) == "0.0":
+        return "in the middle of the loss"
+    way = "right" if right > 0.0 else "left"
+    return f"{_tenths(abs(right))}{unit_words} {way} of the middle"
 
 
 def _tenths(value: float) -> str:
@@ -102,18 +111,25 @@ def _tenths(value: float) -> str:
 
 
 def _join_marks(card: Card, lost: Surface, reach_mm: float, slot_mm: float) -> list[FloatArray]:
-    """Short lines into the card where its edge passes from vessel to piece."""
+    """Short lines into the card where its edge passes from vessel to piece, and lines along it.
+
+    A join that falls into a slot has no short line; the line along the piece ends at the slot.
+    """
     starts, ends = card.corners, np.roll(card.corners, -1, axis=0)
+    chosen = skin_sides(card, reach_mm, slot_mm)
+    # The outline may begin anywhere: walk the skin from where it begins.
+    gaps = np.linalg.norm(starts[np.roll(chosen, -1)] - ends[chosen], axis=1)
+    chosen = np.roll(chosen, -int(np.argmax(gaps)) - 1)
+    points = np.concatenate([sampled(starts[k : k + 1], ends[k : k + 1]) for k in chosen])
+    piece = on_piece(points, in_vessel(points, card.plane_from_vessel), lost)
+    near = np.linalg.norm(np.diff(points, axis=0), axis=1) < 0.8 * slot_mm
     marks = []
-    chosen = set(skin_sides(card, reach_mm, slot_mm).tolist())
-    points = np.concatenate([
-        sampled(starts[k : k + 1], ends[k : k + 1]) for k in range(len(starts)) if k in chosen
-    ])  # fmt: skip
-    on_piece = lost.distance(in_vessel(points, card.plane_from_vessel)) < NEAR_MM
-    near = np.linalg.norm(np.diff(points, axis=0), axis=1) < slot_mm
-    for k in np.flatnonzero((on_piece[1:] != on_piece[:-1]) & near):
+    for k in np.flatnonzero((piece[1:] != piece[:-1]) & near):
         at = 0.5 * (points[k] + points[k + 1])
         marks.append(np.stack([at, at + 3.0 * card.outwards.at(at[None])[0]]))
+    inside = points + PIECE_LINE_MM * card.outwards.at(points)
+    runs = np.split(np.arange(len(points)), np.flatnonzero(~near | (piece[1:] != piece[:-1])) + 1)
+    marks += [inside[run] for run in runs if piece[run[0]] and len(run) > 2]
     return marks
 
 
@@ -145,10 +161,23 @@ def _name(card: Card, reach_mm: float) -> Text:
         return Text(
             (reach_mm - 2.0, float(corners[:, 1].min()) + 2.0), card.name, 3.5, Anchor.RIGHT
         )
-    ways = card.outwards.at(corners)
+    slots = [slot.start + reach_mm * slot.way for slot in card.slots]
     if card.outwards.centre is None:
-        return Text((float(corners[:, 0].min()) + 2.0, reach_mm - 5.5), card.name, 3.5)
+        x = _widest_gap([corners[:, 0].min(), corners[:, 0].max(), *(slot[0] for slot in slots)])
+        return Text((x, reach_mm - 5.5), card.name, 3.5, Anchor.MIDDLE)
+    ways = np.concatenate(
+        [card.outwards.at(corners), np.array([s.way for s in card.slots]).reshape(-1, 2)]
+    )
     turns = np.arctan2(-ways[:, 0], ways[:, 1])
-    turn = float(turns.min()) + 6.0 / reach_mm
+    ends, between = turns[: len(corners)], turns[len(corners) :]
+    turn = _widest_gap([float(ends.min()), float(ends.max()), *between])
     at = (reach_mm - 6.0) * np.array([-np.sin(turn), np.cos(turn)])
     return Text((float(at[0]), float(at[1])), card.name, 3.5, Anchor.MIDDLE, np.degrees(turn))
+
+
+def _widest_gap(places: list[float]) -> float:
+    """The middle of the widest gap between places; the first of equals."""
+    ordered = np.sort(np.asarray(places, dtype=np.float64))
+    gaps = np.round(np.diff(ordered), 3)
+    widest = int(np.argmax(gaps))
+    return float(0.5 * (ordered[widest] + ordered[widest + 1]))

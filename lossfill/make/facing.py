@@ -10,7 +10,7 @@ from lossfill import tolerances as tol
 from lossfill.make.brief import Brief, Side
 from lossfill.make.section import level_plane, upright_plane
 from lossfill.make.sweep import Outwards
-from lossfill.mesh import FloatArray, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +55,24 @@ class Facing:
             return upright_plane(float(np.arctan2(self.out[1], self.out[0])) + across)
         return _plane([self.out, self.up, self.across], self.middle + across * self.across)
 
+    def sees(self, mesh: Mesh) -> BoolArray:
+        """Which triangles (F,) are turned towards out; all, where none is."""
+        vectors = face_vectors(mesh)
+        out = np.broadcast_to(self.out, vectors.shape)
+        if self.about_axis:
+            out = mesh.vertices[mesh.faces].mean(axis=1) * [1.0, 1.0, 0.0]
+        towards: BoolArray = (unit(vectors) * unit(out)).sum(axis=1) > 0.2
+        return towards if towards.any() else np.ones(len(towards), dtype=np.bool_)
+
+    def up_of(self, brief: Brief) -> tuple[float, float]:
+        """Lowest and highest up of the vessel made whole."""
+        solids = [brief.body, brief.lost.solid]
+        boxes = np.array([solid.bounding_box() for solid in solids]).reshape(-1, 2, 3)
+        low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+        corners = np.array(np.meshgrid(*np.stack([low, high], axis=1))).reshape(3, -1).T
+        up = (corners - self.middle) @ self.up
+        return float(up.min()), float(up.max())
+
     @property
     def level_out(self) -> Outwards:
         """Which way is out in a level card."""
@@ -81,6 +99,8 @@ def facing(brief: Brief, side: Side) -> Facing:
     areas = np.linalg.norm(vectors, axis=1)
     middle = np.average(mesh.vertices[mesh.faces].mean(axis=1), axis=0, weights=areas)
     normal = unit(vectors.sum(axis=0))
+    if brief.profile is None:
+        normal = _broad_side(vectors, normal)
     up = np.array([0.0, 0.0, 1.0])
     level_enough = abs(normal[2]) < np.sin(np.radians(tol.GAUGE_STEEP_DEG))
     if brief.profile is not None and side is Side.OUTER and level_enough:
@@ -90,7 +110,29 @@ def facing(brief: Brief, side: Side) -> Facing:
     upright = up if level_enough else np.array([1.0, 0.0, 0.0])
     out = unit(normal - (normal @ upright) * upright) if level_enough else normal
     upright = unit(upright - (upright @ out) * out)
+    seen = unit(vectors) @ out > 0.2
+    if seen.any():
+        # The middle of what is seen from before it, without the edge of a tile.
+        middle = np.average(
+            mesh.vertices[mesh.faces[seen]].mean(axis=1), axis=0, weights=areas[seen]
+        )
     return Facing(middle, np.cross(out, upright), out, upright, False)
+
+
+def _broad_side(vectors: FloatArray, start: FloatArray) -> FloatArray:
+    """Where the broadest side of a skin faces: the edge of a tile must not tilt its face."""
+    around = np.array([step for step in np.ndindex(3, 3, 3) if step != (1, 1, 1)], float) - 1.0
+    tried = unit(np.concatenate([start[None], around]))
+    areas = np.linalg.norm(vectors, axis=1)
+    normals = vectors / np.maximum(areas, 1e-12)[:, None]
+    facing_it = np.maximum(normals @ tried.T, 0.0) ** 8
+    way = tried[int(np.argmax(areas @ facing_it))]
+    for _ in range(10):
+        near = normals @ way > np.cos(np.radians(40.0))
+        if not near.any():
+            break
+        way = unit(vectors[near].sum(axis=0))
+    return np.asarray(way, dtype=np.float64)
 
 
 def _plane(rows: list[FloatArray], through: FloatArray) -> FloatArray:

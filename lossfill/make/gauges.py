@@ -8,16 +8,20 @@ from typing import Literal
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.errors import InputError
+from lossfill.errors import InputError, UnsuitedError
 from lossfill.make.brief import Brief, Side
 from lossfill.make.cards import Card, Slot, Window, cut_cards, meets, skin_sides
 from lossfill.make.cardsheet import sheet
 from lossfill.make.facing import Facing, facing
+from lossfill.make.joins import skin_of_piece
 from lossfill.make.made import Made, Proved
 from lossfill.make.section import Area
 from lossfill.make.sweep import in_vessel, sampled, whole_surface
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
+
+USUAL_LEVELS, USUAL_UPRIGHTS = 3, 5
+"""Cards of each sort where there is room: a card for each 10 mm or so of a loss of common size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,8 @@ class GaugeSettings:
     Parameters
     ----------
     side : the skin that they follow
-    levels, uprights : how many cards of each sort
+    levels, uprights : how many cards of each sort; None for 3 and 5, or fewer on a small loss,
+        where they may stand past it on the vessel
     margin_mm : how far they reach past the loss, so that they rest on the vessel
     depth_mm : how deep the cards are where the wall stands out most
     card_mm : thickness of the card or board that they are cut from
@@ -35,8 +40,8 @@ class GaugeSettings:
     """
 
     side: Literal["outer", "inner"] = "outer"
-    levels: int = 3
-    uprights: int = 5
+    levels: int | None = None
+    uprights: int | None = None
     margin_mm: float = 15.0
     depth_mm: float = 25.0
     card_mm: float = 1.5
@@ -46,7 +51,7 @@ class GaugeSettings:
         if self.side not in ("outer", "inner"):
             raise InputError(f"gauges follow the outer or the inner side, not {self.side!r}")
         for what, count in (("level", self.levels), ("upright", self.uprights)):
-            if not 2 <= count <= 30:
+            if count is not None and not 2 <= count <= 30:
                 raise InputError(f"{count} {what} gauge cards make no form: choose 2 to 30")
         for what, value, low, high in (
             ("margin", self.margin_mm, 3.0, 60.0),
@@ -64,13 +69,18 @@ class GaugeSettings:
         """Width of the slots."""
         return self.card_mm + self.play_mm
 
+    @property
+    def apart_mm(self) -> float:
+        """Least distance between cards whose count is not given."""
+        return 2.0 * self.slot_mm + tol.GAUGE_APART_MM
+
 
 def make_gauges(brief: Brief, settings: GaugeSettings | None = None) -> Made:
     """Draw the gauge cards for a loss.
 
     Raises
     ------
-    InputError
+    UnsuitedError
         Where the loss lacks the side, or the cards stand too close or have no room.
     """
     settings = settings or GaugeSettings()
@@ -79,12 +89,12 @@ def make_gauges(brief: Brief, settings: GaugeSettings | None = None) -> Made:
     window, places, cut_short = _window(brief, view, side, settings)
     cards, reach = cut_cards(brief, view, window, places, settings.depth_mm)
     cards, apart = _slotted(cards, view, reach, settings)
-    skin, lost = whole_surface(brief), Surface(brief.lost.faces_of(side))
+    skin, lost = whole_surface(brief), Surface(skin_of_piece(brief.lost, side))
     off = max(_off(card, skin, reach, settings.slot_mm) for card in cards)
     notes = _notes(settings, view, cut_short)
     drawings = tuple(
         sheet(brief, [card for card in cards if card.level == level], view, lost, reach,
-              settings.slot_mm, notes)
+              settings.slot_mm, settings.side, notes)
         for level in (True, False)
     )  # fmt: skip
     proved = (
@@ -98,24 +108,43 @@ def _window(
     brief: Brief, view: Facing, side: Side, settings: GaugeSettings
 ) -> tuple[Window, tuple[FloatArray, FloatArray], bool]:
     """What the cards cover, where they stand, and whether the loss runs on past them."""
-    across, out, up = view.places(brief.lost.faces_of(side).vertices).T
+    skin = skin_of_piece(brief.lost, side)
+    # The edge of a tile is skin too, but no card stands on it.
+    seen = view.sees(skin)
+    across, out, up = view.places(skin.vertices[np.unique(skin.faces[seen])]).T
     left, right, low, high = across.min(), across.max(), up.min(), up.max()
     aside = settings.margin_mm / (float(np.median(out)) if view.about_axis else 1.0)
     reach = np.radians(tol.GAUGE_REACH_DEG) if view.about_axis else np.inf
     cut_short = bool(left < -reach or right > reach)
     left, right = max(left, -reach), min(right, reach)
-    # Inside a vessel, the wall opposite must not be taken for the wall about the loss.
-    limit = float(out.max()) + settings.margin_mm if side is Side.INNER else 2000.0
+    # Inside a vessel, the wall opposite must not be taken for the wall about the loss, which itself
+    # curves towards the viewer, over the margin by up to twice its width.
+    limit = float(out.max()) + 2.0 * settings.margin_mm if side is Side.INNER else 2000.0
     window = Window(
         (max(left - aside, -reach), min(right + aside, reach)),
         (low - settings.margin_mm, high + settings.margin_mm),
         limit,
     )
-    levels, uprights = (
-        least + (np.arange(n) + 0.5) / n * (most - least)
-        for least, most, n in ((low, high, settings.levels), (left, right, settings.uprights))
-    )
+    radius = float(out.min()) if view.about_axis else 1.0
+    wall = view.up_of(brief)
+    levels = _spread(low, high, settings.levels, USUAL_LEVELS, settings.apart_mm, wall)
+    uprights = _spread(left, right, settings.uprights, USUAL_UPRIGHTS,
+                       settings.apart_mm / radius, window.across)  # fmt: skip
     return window, (levels, uprights), cut_short
+
+
+def _spread(
+    low: float, high: float, asked: int | None, usual: int, apart: float, room: tuple[float, float]
+) -> FloatArray:
+    """Places of cards, evenly over the loss; where none were asked for, never too close."""
+    count = asked or int(np.clip((high - low) / apart, 2, usual))
+    if asked is None and high - low < count * apart:
+        # A small loss: the cards stand past it, but still on the wall.
+        edge = (0.5 * count + 0.25) * apart
+        middle = np.clip(0.5 * (low + high), room[0] + edge, max(room[1] - edge, room[0] + edge))
+        low, high = middle - 0.5 * count * apart, middle + 0.5 * count * apart
+    places: FloatArray = low + (np.arange(count) + 0.5) / count * (high - low)
+    return places
 
 
 def _slotted(
@@ -156,7 +185,7 @@ def _check_apart(slots: dict[str, list[Slot]], cards: list[Card], settings: Gaug
         gap = float(np.linalg.norm(np.diff(middles, axis=0), axis=1).min())
         if gap < 2.0 * settings.slot_mm:
             sort = "upright" if card.level else "level"
-            raise InputError(
+            raise UnsuitedError(
                 f"the {sort} gauge cards stand {gap:.1f} mm apart, less than two slots of "
                 f"{settings.slot_mm:g} mm: ask for fewer or cut them from thinner card"
             )
@@ -179,16 +208,23 @@ def _off(card: Card, skin: Surface, reach: float, slot_mm: float) -> float:
 
 
 def _notes(settings: GaugeSettings, view: Facing, cut_short: bool) -> tuple[str, ...]:
+    seen = "outside" if settings.side == "outer" else "inside"
     notes = [
-        f"Cut from card {settings.card_mm:g} mm thick; the slots are {settings.slot_mm:g} mm wide.",
-        "Stand the level cards (L) in a row and push each upright card (U) in from outside, each "
-        "into the slots that bear its number.",
-        f"The form lies on the {settings.side} side of the vessel; marks across the edge show "
-        "where it passes from vessel to piece. A single card checks a carved piece.",
+        f"Cut from card {settings.card_mm:g} mm thick; the slots are {settings.slot_mm:g} mm wide. "
+        "Cut the lines smooth: wiggles finer than a pencil's line are the scan's noise.",
+        f"Level cards (L) lie with the printed side up, and upright ones (U) with it to the left, "
+        f"seen from {seen}. Hold the level cards one above the other and push each upright one in "
+        "from the front, each into the slots that bear its number.",
+        f"Hold the form against the vessel's {settings.side} side. Short marks on a card's edge "
+        "are the joins, and along the line between them lies the piece: fill or carve until it "
+        "touches the edge there. A single card serves to check a piece.",
         "A fresh edge of card or board cuts skin: smooth it before you press on it.",
     ]
     if not view.about_axis:
-        notes.append("Level cards are parallel to each other, and so are the upright ones.")
+        notes.append(
+            "Level cards are parallel to each other, and so are the upright ones; the loss faces "
+            "you, and the joins show where each stands."
+        )
     if cut_short:
         notes.append(
             "The loss runs farther around the vessel than a form could be lifted off: the cards "

@@ -7,12 +7,14 @@ from typing import Literal
 
 import manifold3d
 import numpy as np
+from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
 from lossfill.errors import InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
-from lossfill.make.brief import Brief
+from lossfill.make.brief import Brief, Side
+from lossfill.make.joins import on_piece, skin_of_piece
 from lossfill.make.made import Made, Proved
 from lossfill.make.section import Area, upright_plane, whole_section
 from lossfill.make.sweep import (
@@ -23,11 +25,13 @@ from lossfill.make.sweep import (
     outline,
     sampled,
     swept_in,
-    swept_out,
     whole_surface,
 )
 from lossfill.mesh import BoolArray, FloatArray, Mesh
 from lossfill.nearest import Surface
+
+LOSS_LINE_MM = 1.5
+"""How far inside the edge the line runs that shows where the loss is."""
 
 OUT = Outwards(None, np.array([1.0, 0.0]))
 """In an upright section, out is away from the axis."""
@@ -76,7 +80,7 @@ class _Board:
     ----------
     corners : (N, 2) its outline
     working : (N,) whether the side from each corner to the next belongs to the working edge
-    level : (N,) whether it is level, which may be skin or the bridge across an undercut
+    level : (N,) whether it is level, which on the outside may be the bridge across an undercut
     back_mm : distance of the back edge from the axis
     outer : which skin it turns
     """
@@ -107,16 +111,32 @@ def make_rib(brief: Brief, settings: RibSettings | None = None) -> Made:
         )
     angle = loss_angle_rad(brief)
     area, surface = _cut(brief, settings, angle)
-    drawings, proved, bridged = [], [], 0.0
-    for side in ("outer", "inner") if settings.side == "both" else (settings.side,):
+    drawings, proved = [], []
+    for side in _sides_asked(brief, settings):
         board = (_outer if side == "outer" else _inner)(area, settings.board_mm / settings.scale)
         off, bridge = _measured(board, surface, angle if settings.section == "here" else 0.0)
-        drawings.append(_drawn(board, brief, settings, bridge))
+        marked = _loss_run(board, brief, angle if settings.section == "here" else None)
+        drawings.append(
+            _drawn(board, brief, settings, marked, _notes(brief, settings, board, bridge))
+        )
         what = f"distance of the {side} rib's edge from the vessel's skin, mm"
         proved.append(Proved(what, off, tol.TEMPLATE_EDGE_MM))
-        bridged = max(bridged, bridge)
-    notes = _notes(settings, bridged)
+    # Both share most of their notes; each is told once.
+    notes = tuple(dict.fromkeys(note for drawing in drawings for note in drawing.notes))
     return Made("rib", brief.number, drawings=tuple(drawings), proved=tuple(proved), notes=notes)
+
+
+def _sides_asked(brief: Brief, settings: RibSettings) -> tuple[Literal["outer", "inner"], ...]:
+    """The sides to draw; of a loss on one side alone only that one, unless all is turned anew."""
+    if settings.side != "both":
+        return (settings.side,)
+    here = settings.section == "here"
+    has_outer, has_inner = (
+        bool((brief.lost.side == int(side)).any()) for side in (Side.OUTER, Side.INNER)
+    )
+    if here and not has_inner:
+        return ("outer",)
+    return ("inner",) if here and not has_outer else ("outer", "inner")
 
 
 def _cut(brief: Brief, settings: RibSettings, angle: float) -> tuple[Area, Surface]:
@@ -162,7 +182,8 @@ def _outer(area: Area, board_mm: float) -> _Board:
 
 def _inner(area: Area, _board_mm: float) -> _Board:
     _, low, widest, high = area.bounds()
-    hollow: Area = box((0.0, low), (widest, high)) - swept_out(area, OUT, widest)
+    # Turned about the axis from within, the board reaches all of the hollow that the axis does.
+    hollow: Area = box((0.0, low), (widest, high)) - area
     near = tol.TEMPLATE_ROUNDING_MM
     parts = [p for p in hollow.decompose() if p.bounds()[3] > high - near and p.bounds()[0] < near]
     if not parts:
@@ -183,22 +204,26 @@ def _sides(corners: FloatArray, straight: list[tuple[int, float]]) -> tuple[Bool
 
 
 def _measured(board: _Board, surface: Surface, angle: float) -> tuple[float, float]:
-    """Largest distance of the working edge from the skin, and widest undercut bridged, mm."""
+    """Largest distance of the working edge from the skin, and of bridges over undercuts, mm."""
     starts, ends = board.corners, np.roll(board.corners, -1, axis=0)
     plane = upright_plane(angle)
-    level = board.working & board.level
-    bridge = 0.0
-    if level.any():
-        middles = in_vessel(0.5 * (starts + ends)[level], plane)
-        open_air = surface.distance(middles) > tol.TEMPLATE_EDGE_MM
-        widths = np.abs(ends - starts)[level, 0]
-        bridge = float(widths[open_air].max(initial=0.0))
-    skin = board.working & ~board.level
-    off = surface.distance(in_vessel(sampled(starts[skin], ends[skin]), plane))
-    return float(off.max()), bridge
+    points, depth = sampled(starts[board.working], ends[board.working]), 0.0
+    if board.outer:
+        level = board.working & board.level
+        if level.any():
+            across = surface.distance(in_vessel(sampled(starts[level], ends[level]), plane))
+            depth = float(across.max())
+        points = sampled(starts[board.working & ~board.level], ends[board.working & ~board.level])
+    return float(surface.distance(in_vessel(points, plane)).max()), depth
 
 
-def _drawn(board: _Board, brief: Brief, settings: RibSettings, bridge: float) -> Drawing:
+def _drawn(
+    board: _Board,
+    brief: Brief,
+    settings: RibSettings,
+    marked: list[FloatArray],
+    notes: tuple[str, ...],
+) -> Drawing:
     side = "outer" if board.outer else "inner"
     scale = settings.scale
     lines = [Line(board.corners, Layer.CUT, closed=True)]
@@ -206,7 +231,7 @@ def _drawn(board: _Board, brief: Brief, settings: RibSettings, bridge: float) ->
     low, high = board.corners[:, 1].min(), board.corners[:, 1].max()
     _rule(board, low, high, lines, texts)
     _datum(board, high, scale, lines, texts)
-    _loss_marks(board, brief, lines)
+    lines += [Line(mark, Layer.MARK) for mark in marked]
     along = 0.5 * (low + high)
     name = f"loss {brief.number} {side}"
     size = float(np.clip(0.8 * (high - low) * scale / (0.6 * len(name)), 1.5, 3.5))
@@ -218,8 +243,15 @@ def _drawn(board: _Board, brief: Brief, settings: RibSettings, bridge: float) ->
         part=brief.part,
         lines=tuple(Line(scale * line.points, line.layer, line.closed) for line in lines),
         texts=tuple(_scaled(text, scale) for text in texts),
-        notes=_notes(settings, bridge),
+        notes=notes,
     )
+
+
+def _way_in(board: _Board) -> tuple[float, float]:
+    """Width of an inner board at its widest, and of the vessel at its narrowest above that, mm."""
+    edge = _from_below(board)
+    widest = int(np.argmax(edge[:, 0]))
+    return float(edge[widest, 0]), 2.0 * float(edge[widest:, 0].min())
 
 
 def _scaled(text: Text, scale: float) -> Text:
@@ -231,12 +263,16 @@ def _rule(board: _Board, low: float, high: float, lines: list[Line], texts: list
     """Heights above the foot along the back edge, every 5 mm, with numbers every 10."""
     way = -1.0 if board.outer else 1.0
     x = board.back_mm
+    on_back = np.abs(board.corners[:, 0] - x) < tol.TEMPLATE_ROUNDING_MM
     for height in np.arange(5.0 * np.ceil(low / 5.0), high + 1e-9, 5.0):
         tens = height % 10.0 == 0.0
         tick = np.array([[x, height], [x + way * (5.0 if tens else 3.0), height]])
         lines.append(Line(tick, Layer.SCALE))
         # Not at the very ends, where the number would hang over the board's edge.
-        if tens and low + 1.5 < height < high - 1.5:
+        # Nor where the board is no wider than its number.
+        beside = np.abs(board.corners[:, 1] - height) < 5.0
+        room = np.abs(board.corners[beside & ~on_back, 0] - x).min(initial=np.inf)
+        if tens and low + 1.5 < height < high - 1.5 and room > 14.0:
             anchor = Anchor.RIGHT if board.outer else Anchor.LEFT
             texts.append(Text((x + way * 6.0, height - 0.9), f"{height:.0f}", 2.5, anchor))
 
@@ -258,25 +294,60 @@ def _datum(board: _Board, high: float, scale: float, lines: list[Line], texts: l
     texts.append(Text((0.5 * right, y - 4.5), words, size, Anchor.MIDDLE))
 
 
-def _loss_marks(board: _Board, brief: Brief, lines: list[Line]) -> None:
-    """Short marks on the working edge where the loss begins and ends."""
-    starts, ends = board.corners, np.roll(board.corners, -1, axis=0)
-    way = 1.0 if board.outer else -1.0
-    for height in brief.lost.mesh.bounds[:, 2]:
-        low, high = np.minimum(starts, ends)[:, 1], np.maximum(starts, ends)[:, 1]
-        for k in np.flatnonzero(board.working & ~board.level & (low <= height) & (height < high)):
-            share = (height - starts[k, 1]) / (ends[k, 1] - starts[k, 1])
-            at = starts[k] + share * (ends[k] - starts[k])
-            lines.append(Line(np.stack([at, at + np.array([4.0 * way, 0.0])]), Layer.MARK))
-            break
+def _loss_run(board: _Board, brief: Brief, angle: float | None) -> list[FloatArray]:
+    """Marks on the working edge where the loss begins and ends, and a line along it.
+
+    Without an angle the section is not the loss's own: there the loss's lowest and highest count.
+    """
+    corners = _from_below(board)
+    points = sampled(corners[:-1], corners[1:])
+    if angle is None:
+        low, high = brief.lost.mesh.bounds[:, 2]
+        piece = (points[:, 1] > low) & (points[:, 1] < high)
+    else:
+        skin = Surface(skin_of_piece(brief.lost, Side.OUTER if board.outer else Side.INNER))
+        piece = on_piece(points, in_vessel(points, upright_plane(angle)), skin)
+    marks = []
+    for k in np.flatnonzero(piece[1:] != piece[:-1]):
+        at = 0.5 * (points[k] + points[k + 1])
+        marks.append(np.stack([at, at + np.array([4.0 if board.outer else -4.0, 0.0])]))
+    return marks + _along(board, points, piece)
 
 
-def _notes(settings: RibSettings, bridge: float) -> tuple[str, ...]:
+def _along(board: _Board, points: FloatArray, piece: BoolArray) -> list[FloatArray]:
+    """Lines inside a board along that part of its edge that belongs to the piece."""
+    area = Area([board.corners]).offset(-LOSS_LINE_MM, manifold3d.JoinType.Miter)
+    if area.is_empty():
+        return []
+    ring = outline(area)
+    ring = sampled(ring, np.roll(ring, -1, axis=0))
+    reach, nearest = cKDTree(points).query(ring)
+    shown = piece[nearest] & (reach < 1.1 * LOSS_LINE_MM)
+    if not shown.any() or shown.all():
+        return []
+    first = int(np.flatnonzero(~shown)[0])
+    ring, shown = np.roll(ring, -first, axis=0), np.roll(shown, -first)
+    runs = np.split(np.arange(len(ring)), np.flatnonzero(shown[1:] != shown[:-1]) + 1)
+    return [ring[run] for run in runs if shown[run[0]] and len(run) > 2]
+
+
+def _from_below(board: _Board) -> FloatArray:
+    """The working edge in one run, (N, 2), from its lowest end to the rim."""
+    n = len(board.corners)
+    first = int(np.flatnonzero(board.working & ~np.roll(board.working, 1))[0])
+    order = (first + np.arange(n)) % n
+    count = int(np.argmin(board.working[order]))
+    run = board.corners[order[np.arange(count + 1) % n]]
+    return run if run[0, 1] < run[-1, 1] else run[::-1]
+
+
+def _notes(brief: Brief, settings: RibSettings, board: _Board, bridge: float) -> tuple[str, ...]:
     notes = [
         "The drawn line is the sharp face, which lies in the plane of the axis: bevel the edge "
         "behind it by about 45°, away from the side that turns against it.",
         "Stand the board on the foot line, keep its back edge parallel to the axis, and turn the "
-        "work, or the board, about the axis; marks on the edge show where the loss ends.",
+        "work, or the board, about the axis; the line along the edge shows where the loss is.",
+        "Cut the line smooth: wiggles finer than a pencil's line are the scan's noise.",
         "Wear a dust mask where plaster or putty is scraped dry; a cut metal edge is sharp: break "
         "its ends. Safety data sheets and local rules come first.",
     ]
@@ -295,4 +366,14 @@ def _notes(settings: RibSettings, bridge: float) -> tuple[str, ...]:
             f"An undercut up to {bridge:.1f} mm deep cannot be reached from the side: the edge "
             "runs level across it; work it by hand."
         )
+    wide, mouth = _way_in(board)
+    if not board.outer and wide > mouth:
+        notes.append(
+            f"This board is {wide * settings.scale:.0f} mm wide and the vessel only "
+            f"{mouth * settings.scale:.0f} mm at its narrowest above: it does not go in. Turn the "
+            "inside before the piece or the vessel is put together, or work it by hand."
+        )
+    if settings.side == "both" and len(_sides_asked(brief, settings)) == 1:
+        other = "inner" if board.outer else "outer"
+        notes.append(f"The loss does not reach the {other} side, so that there is no rib for it.")
     return tuple(notes)

@@ -14,11 +14,17 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.errors import InputError
-from lossfill.make.brief import Brief
+from lossfill.make.brief import Brief, BriefPiece, Side
 from lossfill.make.made import Made, MadeSolid, Proved
 from lossfill.make.section import Area
-from lossfill.make.stack_sheet import Placed, overlap_mm2, place_on_sheets, sheet_drawing
-from lossfill.mesh import FloatArray, unit
+from lossfill.make.stack_sheet import (
+    Placed,
+    overlap_mm2,
+    page_for,
+    place_on_sheets,
+    sheet_drawing,
+)
+from lossfill.mesh import FloatArray, face_vectors, unit
 from lossfill.solids import Solid, checked, mesh_from_solid
 
 
@@ -35,7 +41,8 @@ class StackSettings:
     grain_deg : turn of the grain from the piece's longest extent, counter-clockwise
     alternating : whether every other layer's grain lies across, against warping
     dowel_mm : diameter of the two dowels; 0 for none
-    sheet_mm : width and height of a sheet of board
+    sheet_mm : width and height of a sheet of board; None for sheets that print on one page, or as
+        large as the largest layer needs
     gap_mm : between layers on the sheet: the saw's cut and room to hold
     """
 
@@ -45,7 +52,7 @@ class StackSettings:
     grain_deg: float = 0.0
     alternating: bool = False
     dowel_mm: float = 3.0
-    sheet_mm: tuple[float, float] = (300.0, 200.0)
+    sheet_mm: tuple[float, float] | None = None
     gap_mm: float = 3.0
 
 
@@ -92,25 +99,44 @@ def make_stack(brief: Brief, settings: StackSettings = StackSettings()) -> Made:
     for piece in brief.pieces:
         stack = stack_of(piece.solid, piece.entry, settings)
         name = f"{brief.stem}_stack" + ("" if len(brief.pieces) == 1 else f"_{piece.name}")
-        sheets = place_on_sheets(stack.layers, settings.sheet_mm, settings.gap_mm)
+        lies = f"Piece {piece.name}: layer 1 lies {_towards(brief, piece, settings)}."
+        size = settings.sheet_mm or page_for(stack.layers, settings.gap_mm)
+        sheets = place_on_sheets(stack.layers, size, settings.gap_mm)
         for number, sheet in enumerate(sheets, start=1):
             drawings.append(
                 sheet_drawing(
                     sheet,
                     stack.layers,
                     name=f"{name}_sheet_{number}",
-                    title=f"Stack of piece {piece.name}, sheet {number} of {len(sheets)}",
+                    title=f"stack of piece {piece.name}"
+                    + (f", board {number} of {len(sheets)}" if len(sheets) > 1 else ""),
                     part=brief.part,
                     grain_deg=settings.grain_deg,
                     alternating=settings.alternating,
                     sheet_mm=settings.sheet_mm,
+                    notes=(lies,),
                 )
             )
         solid = stack.solid
         solids.append(MadeSolid(name, f"Stack of piece {piece.name}, glued up", solid))
         proved += _prove(stack, solid, sheets, settings)
         notes += _of_stack(piece.name, stack, settings)
+        notes.append(lies)
     return Made("stack", brief.number, tuple(solids), tuple(drawings), tuple(proved), tuple(notes))
+
+
+def _towards(brief: Brief, piece: BriefPiece, settings: StackSettings) -> str:
+    """Where on the vessel the lowest layer lies, in words."""
+    z = _upright(piece.solid, piece.entry, settings)[2]
+    outside = bool((brief.lost.side == int(Side.OUTER)).any())
+    vectors = face_vectors(brief.lost.faces_of(Side.OUTER if outside else Side.INNER))
+    out = unit(vectors.sum(axis=0)) * (1.0 if outside else -1.0)
+    facing = float(z @ out)
+    if abs(facing) > 0.5:
+        return (
+            "towards the inside of the vessel" if facing > 0.0 else "on the outside of the vessel"
+        )
+    return "lowest on the vessel" if z[2] > 0.0 else "highest on the vessel"
 
 
 def stack_of(solid: Solid, entry: FloatArray, settings: StackSettings = StackSettings()) -> Stack:
@@ -274,9 +300,10 @@ _AROUND = np.concatenate([np.zeros((1, 3)), np.eye(3), -np.eye(3)])
 """Nowhere, and one step each way along the axes."""
 
 _USE = (
-    "Saw along the cut lines, and glue the layers in the order of their numbers, 1 at the bottom; "
-    "the marked line on each is the outline of the next, and the arrow is the grain.",
-    "Wood swells along the years with the air's moisture: let the board rest in the room first.",
+    "Glue the print on the board with the arrows along its grain, saw along the cut lines, and "
+    "glue the layers in the order of their numbers, 1 at the bottom, printed sides up; where the "
+    "next layer does not reach the edge, a thin line shows where it ends. Then carve the piece.",
+    "Wood swells and shrinks with the air's moisture: let the board rest in the room first.",
     "Sawing and carving cut skin and make dust: hold the work, wear a mask, and follow the tool's "
     "instructions, the glue's safety data sheet, local rules and licensed practice.",
 )

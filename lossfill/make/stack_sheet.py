@@ -7,9 +7,10 @@ from itertools import combinations
 
 import manifold3d
 import numpy as np
+from scipy.spatial import cKDTree
 
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
-from lossfill.errors import InputError
+from lossfill.errors import UnsuitedError
 from lossfill.make.section import Area
 from lossfill.mesh import FloatArray
 
@@ -37,14 +38,14 @@ def place_on_sheets(
 
     Raises
     ------
-    InputError
+    UnsuitedError
         Where the largest layer is larger than a sheet.
     """
     boxes = [np.asarray(layer.bounds()).reshape(2, 2) for layer in layers]
     sizes = [box[1] - box[0] for box in boxes]
     largest = np.max(sizes, axis=0) + 2 * gap_mm
     if (largest > np.asarray(sheet_mm)).any():
-        raise InputError(
+        raise UnsuitedError(
             f"a sheet of {sheet_mm[0]:g} × {sheet_mm[1]:g} mm is smaller than the largest layer: "
             f"give {np.ceil(largest[0]):.0f} × {np.ceil(largest[1]):.0f} mm or more"
         )
@@ -79,6 +80,14 @@ def overlap_mm2(sheets: list[list[Placed]], layers: tuple[Area, ...], gap_mm: fl
     return float(shared)
 
 
+def page_for(layers: tuple[Area, ...], gap_mm: float) -> tuple[float, float]:
+    """A sheet that prints on one page of the usual papers, or one that holds the largest layer."""
+    boxes = np.array([layer.bounds() for layer in layers])
+    need = np.ceil((boxes[:, 2:] - boxes[:, :2]).max(axis=0) + 2.0 * gap_mm)
+    wide, high = np.maximum(PAGE_MM, need)
+    return float(wide), float(high)
+
+
 def sheet_drawing(
     sheet: list[Placed],
     layers: tuple[Area, ...],
@@ -88,39 +97,83 @@ def sheet_drawing(
     part: str,
     grain_deg: float,
     alternating: bool,
-    sheet_mm: tuple[float, float],
+    sheet_mm: tuple[float, float] | None,
+    notes: tuple[str, ...] = (),
 ) -> Drawing:
-    """Draw one sheet: outlines and holes to cut, the next layer's outline, grain and number."""
-    wide, high = sheet_mm
-    corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=float)
-    lines = [Line(corners, Layer.SCALE, closed=True)]
-    texts = []
+    """Draw one sheet: outlines and holes to cut, where the next layer ends, grain and number.
+
+    Parameters
+    ----------
+    sheet_mm : the board that is drawn as a frame; None for no frame
+    notes : further ones for the sheet
+    """
+    lines, texts = [], []
+    if sheet_mm is not None:
+        wide, high = sheet_mm
+        corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=float)
+        lines.append(Line(corners, Layer.SCALE, closed=True))
     for put in sheet:
         own = layers[put.layer]
+        shift = np.asarray(put.shift_mm)
         lines += _rings(own.translate(put.shift_mm), Layer.CUT)
         if put.layer + 1 < len(layers):
-            # Only what lies on this layer can be marked on it; its holes are cut already.
-            above = layers[put.layer + 1]
-            seen = own.offset(-0.3, manifold3d.JoinType.Round) ^ _filled(above)
-            lines += _rings(_filled(seen).translate(put.shift_mm), Layer.MARK)
-        box = np.asarray(own.translate(put.shift_mm).bounds()).reshape(2, 2)
-        turn = grain_deg + (90.0 if alternating and put.layer % 2 else 0.0)
-        lines += _grain(box, np.radians(turn))
-        x, y, room = _roomiest(own.translate(put.shift_mm))
-        size = float(np.clip(0.8 * room, 1.5, 5.0))
-        at = (x, y + 0.3)
-        texts.append(Text(at, str(put.layer + 1), size, Anchor.MIDDLE))
-    return Drawing(name, title, part, tuple(lines), tuple(texts), notes=(_HOW,))
+            ends = _next_ends(own, layers[put.layer + 1])
+            lines += [Line(run + shift, Layer.MARK) for run in ends]
+        turn = np.radians(grain_deg + (90.0 if alternating and put.layer % 2 else 0.0))
+        for one in own.translate(put.shift_mm).decompose():
+            grain, number = _grain_and_number(one, float(turn), str(put.layer + 1))
+            lines += grain
+            texts.append(number)
+    frame = () if sheet_mm is None else ("The frame is the sheet of board.",)
+    return Drawing(name, title, part, tuple(lines), tuple(texts), notes=(_HOW, *notes, *frame))
 
+
+PAGE_MM = (175.0, 200.0)
+"""What a page of A4 or of letter paper holds upright beside its margins, rulers and heading."""
+
+NEXT_INSIDE_MM = 0.3
+"""The next layer's outline is drawn where it runs farther than this inside the layer's own."""
 
 _HOW = (
-    "Numbers count from the bottom of the stack; the inner line is where the next layer is glued; "
-    "the arrow is the grain; the frame is the sheet."
+    "Numbers count from the bottom of the stack, printed sides up; a thin line inside shows where "
+    "the next layer ends; the arrow is the grain. Glue the print on the board and saw along the "
+    "outlines."
 )
 
 
-def _roomiest(area: Area) -> tuple[float, float, float]:
-    """A place as far from the edge as can be, and how far, mm: where its number is written."""
+def _next_ends(own: Area, above: Area) -> list[FloatArray]:
+    """Where the next layer ends inside this one, as lines: along the common edge nothing is drawn.
+
+    Only what lies on this layer can be marked on it; the next layer's holes are cut already.
+    """
+    seen = own.offset(-NEXT_INSIDE_MM, manifold3d.JoinType.Round) ^ _filled(above)
+    edge = np.concatenate([_dense(np.asarray(ring), 0.05) for ring in own.to_polygons()])
+    tree = cKDTree(edge)
+    lines: list[FloatArray] = []
+    for ring in _filled(seen).to_polygons():
+        points = _dense(np.asarray(ring), 0.5)
+        inside = np.asarray(tree.query(points)[0]) > NEXT_INSIDE_MM + 0.05
+        if inside.all():
+            lines.append(np.concatenate([points, points[:1]]))
+            continue
+        first = int(np.flatnonzero(~inside)[0])
+        points, inside = np.roll(points, -first, axis=0), np.roll(inside, -first)
+        runs = np.split(np.arange(len(points)), np.flatnonzero(inside[1:] != inside[:-1]) + 1)
+        lines += [points[run] for run in runs if inside[run[0]] and len(run) > 4]
+    return lines
+
+
+def _dense(ring: FloatArray, step_mm: float) -> FloatArray:
+    """Points along a closed ring no farther apart than a step, its corners among them."""
+    ahead = np.roll(ring, -1, axis=0) - ring
+    counts = np.maximum(np.ceil(np.linalg.norm(ahead, axis=1) / step_mm).astype(int), 1)
+    which = np.repeat(np.arange(len(ring)), counts)
+    share = np.concatenate([np.arange(n) / n for n in counts])
+    return ring[which] + share[:, None] * ahead[which]
+
+
+def _roomiest(area: Area) -> tuple[FloatArray, float]:
+    """A place as far from the edge as can be, (2,), and how far, mm."""
     low, high = 0.0, 0.5 * float(np.sqrt(area.area()))
     ring = np.asarray(area.to_polygons()[0])
     for _ in range(12):
@@ -129,7 +182,9 @@ def _roomiest(area: Area) -> tuple[float, float, float]:
         low, high = (room, high) if inner else (low, room)
         ring = np.asarray(inner[0]) if inner else ring
     middle = ring.mean(axis=0)
-    return float(middle[0]), float(middle[1]), low
+    # What is left of a ring of wood is a ring, whose middle is its hole.
+    spot = Area.circle(0.5 * low, 16).translate((float(middle[0]), float(middle[1])))
+    return (middle if (spot - area).is_empty() else ring[0]), low
 
 
 def _filled(area: Area) -> Area:
@@ -142,18 +197,40 @@ def _rings(area: Area, layer: Layer) -> list[Line]:
     return [Line(np.asarray(ring), layer, closed=True) for ring in area.to_polygons()]
 
 
-def _grain(box: FloatArray, turn_rad: float) -> list[Line]:
-    """An arrow through the middle, half as long as the layer is that way."""
+def _grain_and_number(area: Area, turn_rad: float, number: str) -> tuple[list[Line], Text]:
+    """The grain's arrow, all of it on the wood, and the layer's number beside it."""
+    middle, room = _roomiest(area)
     ahead = np.array([np.cos(turn_rad), np.sin(turn_rad)])
-    size = box[1] - box[0]
-    half = 0.25 * float(np.min(size / np.maximum(np.abs(ahead), 1e-9)))
-    middle = box.mean(axis=0) - [0.0, 0.5]
-    tip, tail = middle + half * ahead, middle - half * ahead
     across = np.array([-ahead[1], ahead[0]])
-    head = min(2.0, 0.5 * half)
+    size = float(np.clip(0.7 * room, 1.2, 5.0))
+    # The number above the arrow, or to its right where the arrow runs upwards.
+    steep = abs(ahead[1]) > 0.7
+    start = middle - ([0.4 * size, 0.0] if steep else [0.0, 0.25 * size])
+    back, front = _reach(area, start, -ahead), _reach(area, start, ahead)
+    tail, tip = start - 0.7 * min(back, 20.0) * ahead, start + 0.7 * min(front, 20.0) * ahead
+    head = min(2.0, 0.25 * float(np.linalg.norm(tip - tail)))
     barbs = np.array([tip - head * ahead + 0.5 * head * across, tip,
                       tip - head * ahead - 0.5 * head * across])  # fmt: skip
-    return [Line(np.array([tail, tip]), Layer.AXIS), Line(barbs, Layer.AXIS)]
+    at = start + ([0.3 * size, -0.35 * size] if steep else [0.0, 0.15 * size])
+    anchor = Anchor.LEFT if steep else Anchor.MIDDLE
+    words = Text((float(at[0]), float(at[1])), number, size, anchor)
+    return [Line(np.array([tail, tip]), Layer.AXIS), Line(barbs, Layer.AXIS)], words
+
+
+def _reach(area: Area, start: FloatArray, way: FloatArray) -> float:
+    """How far one can go from a place in an area before its edge or a hole, mm."""
+    aside = np.array([-way[1], way[0]])
+    met = [np.inf]
+    for ring in area.to_polygons():
+        a = np.asarray(ring) - start
+        b = np.roll(a, -1, axis=0)
+        low, high = a @ aside, b @ aside
+        crossed = (low < 0.0) != (high < 0.0)
+        share = low[crossed] / (low[crossed] - high[crossed])
+        along = (a[crossed] + share[:, None] * (b - a)[crossed]) @ way
+        met += along[along > 0.0].tolist()
+    nearest = min(met)
+    return nearest if np.isfinite(nearest) else 0.0
 
 
 def _area(ring: FloatArray) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
-from lossfill.errors import InputError
+from lossfill.errors import InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
 from lossfill.make.brief import Brief, Side
 from lossfill.make.facing import Facing, facing
@@ -26,8 +26,11 @@ from lossfill.make.flatten import (
 from lossfill.make.made import Made, Proved
 from lossfill.make.patch import borders, chained, one_patch, thinned, where
 from lossfill.make.section import Area
-from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh
-from lossfill.nearest import Surface
+from lossfill.make.wrap_outline import cut_outline, own_edge
+from lossfill.mesh import FloatArray, IntArray, Mesh
+
+SMALL_MM, LEAST_WORDS_MM = 18.0, 1.8
+"""A wrap that is lower than this, or would need words smaller than this, has them outside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,7 @@ def make_wrap(brief: Brief, settings: WrapSettings | None = None) -> Made:
 
     Raises
     ------
-    InputError
+    UnsuitedError
         Where the loss lacks the side, or it is too round to lie flat in one part.
     """
     settings = settings or WrapSettings()
@@ -68,14 +71,16 @@ def make_wrap(brief: Brief, settings: WrapSettings | None = None) -> Made:
     places = laid_flat(brief, patch, view, loops[0], side)
     changed = stretch(patch, places)
     if changed.folded_share > tol.WRAP_FOLDED_SHARE:
-        raise InputError(
+        raise UnsuitedError(
             f"the {settings.side} side is too round to lie flat ({100 * changed.folded_share:.1f} "
             "% of it folds over): use gauges, or split the loss"
         )
     places = _set_upright(places, view.places(patch.vertices)[:, 2])
-    notes = _notes(settings, cone, changed, left_out)
-    drawing = _drawn(brief, patch, places, view, loops, settings, notes)
-    proved = _proved(places[loops[0]], cone, changed)
+    notes = _notes(settings, _stands(view), cone, changed, left_out)
+    ring, missed = cut_outline(brief, patch, places)
+    edge = own_edge(brief, patch, places, loops[0], ring)
+    drawing = _drawn(brief, patch, places, view, ring, edge, settings, notes)
+    proved = _proved(places[loops[0]], missed, cone, changed)
     return Made("wrap", brief.number, drawings=(drawing,), proved=proved, notes=notes)
 
 
@@ -144,30 +149,25 @@ def _drawn(
     patch: Mesh,
     places: FloatArray,
     view: Facing,
-    loops: list[IntArray],
+    ring: FloatArray,
+    edge: FloatArray | None,
     settings: WrapSettings,
     notes: tuple[str, ...],
 ) -> Drawing:
-    lines = _outlines(places, loops, settings.margin_mm)
-    texts: list[Text] = []
+    lines = _outlines(ring, settings.margin_mm)
     high = max(float(line.points[:, 1].max()) for line in lines)
+    low = min(float(line.points[:, 1].min()) for line in lines)
     level = _witness(patch, places, view, lines)
     middle = lines[-1].points if lines[-1].layer is Layer.AXIS else np.zeros((2, 2))
-    top = middle[middle[:, 1].argmax()]
-    arrow = np.array([[-1.5, 5.0], [0.0, 8.0], [1.5, 5.0]]) + np.array([top[0], high])
-    lines.append(Line(np.array([[top[0], high], [top[0], high + 8.0]]), Layer.AXIS))
+    top = float(middle[middle[:, 1].argmax(), 0])
+    lines.append(Line(np.array([[top, high], [top, high + 8.0]]), Layer.AXIS))
+    arrow = np.array([[-1.5, 5.0], [0.0, 8.0], [1.5, 5.0]]) + np.array([top, high])
     lines.append(Line(arrow, Layer.AXIS))
-    texts.append(Text((float(top[0]) + 3.0, high + 4.5), "up", 3.0))
-    texts += _rim_word(brief, patch, places, loops[0], lines)
-    name = f"loss {brief.number} {settings.side}"
-    half = float(places[:, 0].max())
-    sizes = [
-        float(np.clip(0.8 * half / (0.6 * len(words)), 1.0, 4.0)) for words in (name, level[0])
-    ]
-    # To the left and right of the upright line, clear of the level one.
-    x = float(middle[:, 0].mean())
-    texts.append(Text((x - 1.5, level[1] - 3.5 - sizes[0]), name, sizes[0], Anchor.RIGHT))
-    texts.append(Text((x + 1.5, level[1] + 1.0), level[0], min(sizes[1], 2.5)))
+    texts = [Text((top + 3.0, high + 4.5), "up" if _stands(view) else "top", 3.0)]
+    texts += _words(f"loss {brief.number} {settings.side}", level, ring, middle, low)
+    if edge is not None and brief.kind is not LossKind.HANDLE:
+        lines.append(Line(edge, Layer.MARK))
+        texts.append(_edge_word(brief, edge, ring, top, (low, high)))
     return Drawing(
         name=f"{brief.stem}_wrap_{settings.side}",
         title=f"wrap for the {settings.side} side",
@@ -178,69 +178,86 @@ def _drawn(
     )
 
 
-def _outlines(places: FloatArray, loops: list[IntArray], margin_mm: float) -> list[Line]:
+def _words(
+    name: str, level: tuple[str, FloatArray], ring: FloatArray, middle: FloatArray, low: float
+) -> list[Text]:
+    """The wrap's name and its level's, to the left and right of the upright line if they fit."""
+    half = float(ring[:, 0].max())
+    words, end = level
+    sizes = [0.8 * half / (0.6 * len(one)) for one in (name, words)]
+    if min(sizes) < LEAST_WORDS_MM or np.ptp(ring[:, 1]) < SMALL_MM:
+        # A small wrap has no room for words: they stand outside.
+        right = float(ring[:, 0].max()) + 2.0
+        return [
+            Text((float(ring[:, 0].mean()), low - 5.0), name, 3.0, Anchor.MIDDLE),
+            Text((right, float(end[1]) - 0.8), words, 2.5),
+        ]
+    x, above = float(middle[:, 0].mean()), float(end[1])
+    size = min(sizes[0], 4.0)
+    return [
+        Text((x - 1.5, above - 3.5 - size), name, size, Anchor.RIGHT),
+        Text((x + 1.5, above + 1.0), words, min(sizes[1], 2.5)),
+    ]
+
+
+def _outlines(ring: FloatArray, margin_mm: float) -> list[Line]:
     """What is cut, and within a margin the outline of the loss itself."""
     if margin_mm == 0.0:
-        return [Line(places[loop], Layer.CUT, closed=True) for loop in loops if len(loop) > 2]
-    area = Area([places[loops[0]]], manifold3d.FillRule.NonZero)
+        return [Line(ring, Layer.CUT, closed=True)]
+    area = Area([ring], manifold3d.FillRule.NonZero)
     wider = area.offset(margin_mm, manifold3d.JoinType.Round, circular_segments=90)
     cut = [Line(np.asarray(polygon), Layer.CUT, closed=True) for polygon in wider.to_polygons()]
-    return cut + [Line(places[loop], Layer.MARK, closed=True) for loop in loops if len(loop) > 2]
+    return [*cut, Line(ring, Layer.MARK, closed=True)]
 
 
-def _witness(patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]) -> tuple[str, float]:
-    """Draw a level line and the middle's line upwards; say the level's words and its top."""
+def _witness(
+    patch: Mesh, places: FloatArray, view: Facing, lines: list[Line]
+) -> tuple[str, FloatArray]:
+    """Draw a level line and the middle's line upwards; say its words and where it is highest."""
     across, _, up = view.places(patch.vertices).T
     height = 0.5 * float(up.min() + up.max())
     level = chained(where(patch, places, up, height), 0)
     upright = chained(where(patch, places, across, 0.5 * float(across.min() + across.max())), 1)
     lines += [Line(line, Layer.AXIS) for line in (*level, *upright)]
-    end = float(max(line[:, 1].max() for line in level)) if level else 0.0
+    points = np.concatenate(level) if level else np.zeros((1, 2))
     above = height if view.about_axis else height + float(view.middle[2])
-    standing = abs(view.up[2]) > 0.99
-    return (f"level, {above:.1f} mm up" if standing else "across the middle"), end
+    words = f"level, {above:.1f} mm up" if _stands(view) else "across the middle"
+    return words, points[int(points[:, 1].argmax())]
 
 
-def _rim_word(
-    brief: Brief,
-    patch: Mesh,
-    places: FloatArray,
-    loop: IntArray,
-    lines: list[Line],
-) -> list[Text]:
-    """Mark the part of the outline that is no join but the vessel's own edge."""
-    free = _is_free(brief, patch, loop)
-    if not free.any() or free.all():
-        return []
-    first = int(np.flatnonzero(free & ~np.roll(free, 1))[0])
-    order = np.roll(np.arange(len(loop)), -first)
-    length = int(np.argmin(free[order])) if not free.all() else len(loop)
-    run = places[loop[np.append(order[:length], order[length % len(loop)])]]
-    centre = places.mean(axis=0)
-    middle = run[len(run) // 2]
+def _stands(view: Facing) -> bool:
+    """Whether up on the paper is up on the vessel: not for a loss that lies flat."""
+    return bool(abs(view.up[2]) > 0.99)
+
+
+def _edge_word(
+    brief: Brief, edge: FloatArray, ring: FloatArray, top: float, reach: tuple[float, float]
+) -> Text:
+    """The name of the part of the outline that is no join but the vessel's own edge."""
+    kinds = {LossKind.FOOT: "foot", LossKind.RIM: "rim", LossKind.CHIP: "rim"}
+    word = kinds.get(brief.kind, "edge")
+    middle, centre = edge[len(edge) // 2], ring.mean(axis=0)
+    if np.ptp(ring[:, 1]) < SMALL_MM:
+        y = reach[1] + 1.0 if middle[1] > centre[1] else reach[0] - 9.0
+        return Text((top - 3.0, y), word, 2.5, Anchor.RIGHT)
     aside = (centre - middle) / max(float(np.linalg.norm(centre - middle)), 1e-9)
-    lines.append(Line(run, Layer.MARK))
-    word = "foot" if brief.kind is LossKind.FOOT else "rim"
     # Inside the paper, to the side of the line that runs upwards.
     at = middle + 4.5 * aside
-    return [Text((float(at[0]) + 2.5, float(at[1])), word, 2.5)]
+    if abs(aside[0]) > abs(aside[1]):
+        # An edge at the side has the level line before it: the word stands above that.
+        return Text((float(at[0]), float(at[1]) + 3.0), word, 2.5, Anchor.MIDDLE)
+    return Text((float(at[0]) + 2.5, float(at[1])), word, 2.5)
 
 
-def _is_free(brief: Brief, patch: Mesh, loop: IntArray) -> BoolArray:
-    """Which steps of the border touch no break."""
-    broken = Surface(brief.lost.faces_of(Side.BREAK))
-    ends = patch.vertices[loop]
-    middles = 0.5 * (ends + np.roll(ends, -1, axis=0))
-    result: BoolArray = broken.distance(middles) > 0.1
-    return result
-
-
-def _proved(rim: FloatArray, cone: Cone | None, changed: Stretch) -> tuple[Proved, ...]:
+def _proved(
+    rim: FloatArray, missed: float, cone: Cone | None, changed: Stretch
+) -> tuple[Proved, ...]:
     after = np.roll(rim, -1, axis=0)
     drawn = 0.5 * float((rim[:, 0] * after[:, 1] - rim[:, 1] * after[:, 0]).sum())
     once = Area([rim], manifold3d.FillRule.NonZero).area()
     proved = [
         Proved("share of the wrap that lies on itself", abs(drawn - once) / once, 1e-4),
+        Proved("share by which the outline's area misses the skin's", missed, tol.WRAP_AREA_SHARE),
         Proved("share turned over", changed.folded_share, tol.WRAP_FOLDED_SHARE),
     ]
     if cone is not None:
@@ -250,17 +267,23 @@ def _proved(rim: FloatArray, cone: Cone | None, changed: Stretch) -> tuple[Prove
 
 
 def _notes(
-    settings: WrapSettings, cone: Cone | None, changed: Stretch, left_out: float
+    settings: WrapSettings, stands: bool, cone: Cone | None, changed: Stretch, left_out: float
 ) -> tuple[str, ...]:
     seen = "outside" if settings.side == "outer" else "inside"
-    notes = [f"Printed side towards you, seen from {seen}; the arrow points up on the vessel."]
+    notes = [
+        "This is the new skin's outline. Cut it out and hold it over the loss, printed side to "
+        f"you, seen from {seen}, "
+        + ("the arrow up on the vessel" if stands else "turned until it fits")
+        + ": its edge follows the joins. Trace it to cut tape, cloth, wax or leaf to size.",
+        f"Tongues and notches narrower than {2.0 * tol.WRAP_ROUND_MM:g} mm are rounded off.",
+    ]
     if cone is not None:
         notes.append("The skin follows a cone or a cylinder: the wrap is exact, without stretch.")
     else:
         notes.append(
             f"Laid flat with least stretch: lengths change by {changed.largest_percent:.1f} % at "
             f"most and {changed.mean_percent:.1f} % on average, the area by "
-            f"{changed.area_percent:+.1f} %."
+            f"{round(changed.area_percent, 1) + 0.0:+.1f} %."
         )
     if cone is None and changed.largest_percent > tol.WRAP_DARTS_PERCENT:
         notes.append(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+
+import manifold3d
 import numpy as np
 from fill.wedges import Wedged, bowl, cylinder, take_wedge
 
@@ -10,7 +13,8 @@ from lossfill.frame.profile import Profile
 from lossfill.loss.faces import Faces
 from lossfill.loss.loss import LossKind
 from lossfill.make.brief import Brief, BriefPiece, Lost, Side
-from lossfill.mesh import FloatArray, Mesh, unit
+from lossfill.mesh import FloatArray, Mesh, face_vectors, unit
+from lossfill.solids import mesh_from_solid
 
 DOWN = np.array([0.0, 0.0, -1.0])
 
@@ -49,6 +53,7 @@ def brief_of(
     )
 
 
+@cache
 def cylinder_hole(
     *,
     wide_deg: float = 40.0,
@@ -79,10 +84,38 @@ def cylinder_hole(
     )
 
 
+@cache
 def bowl_rim(*, wide_deg: float = 60.0, low_mm: float = 30.0, clearance_mm: float = 0.15) -> Brief:
     """A piece of the rim of a bowl 120 mm wide, wall 4 mm; it drops in from above."""
     wedged = take_wedge(bowl(128), wide_deg=wide_deg, middle_deg=30.0, low_mm=low_mm)
     return brief_of(wedged, kind=LossKind.RIM, entry=DOWN, wall_mm=4.0, clearance_mm=clearance_mm)
+
+
+@cache
+def tile_corner() -> Brief:
+    """A tile of 80 × 80 × 6 mm, flat; 20 × 30 mm of its edge at x = 40 are missing."""
+    tile = manifold3d.Manifold.cube((80.0, 80.0, 6.0)).translate((-40.0, -40.0, 0.0))
+    block = manifold3d.Manifold.cube((20.0, 30.0, 6.0)).translate((20.0, -15.0, 0.0))
+    # Points in its faces, for a side of one triangle would be no scan.
+    mesh = mesh_from_solid(block.refine_to_length(2.0))
+    normals = unit(face_vectors(mesh))
+    side = np.full(len(mesh.faces), Side.BREAK, dtype=np.int8)
+    side[(normals[:, 2] > 0.5) | (normals[:, 0] > 0.5)] = Side.OUTER
+    side[normals[:, 2] < -0.5] = Side.INNER
+    return Brief(
+        vessel="test tile",
+        number=1,
+        kind=LossKind.THROUGH,
+        place="at 3:00, 3 mm up",
+        lost=Lost(mesh, side, block),
+        pieces=(BriefPiece("1", block, np.array([0.0, 0.0, -1.0])),),
+        body=tile - block,
+        others=(),
+        wall_mm=6.0,
+        profile=None,
+        vessel_from_scan=np.eye(4),
+        clearance_mm=0.15,
+    )
 
 
 def _cup_profile(outer_mm: float, inner_mm: float, tall_mm: float) -> Profile:

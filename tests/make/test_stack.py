@@ -1,6 +1,7 @@
 """Stacks of pieces whose every measure is known."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import manifold3d
 import numpy as np
@@ -8,10 +9,17 @@ import pytest
 from make.briefs import bowl_rim, cylinder_hole
 
 from lossfill.drawing.model import Layer
-from lossfill.errors import InputError
+from lossfill.drawing.pages import lay_on_paper
+from lossfill.errors import InputError, UnsuitedError
 from lossfill.make.brief import BriefPiece
 from lossfill.make.stack import StackSettings, make_stack, stack_of
-from lossfill.make.stack_sheet import Placed, overlap_mm2, place_on_sheets
+from lossfill.make.stack_sheet import (
+    PAGE_MM,
+    Placed,
+    overlap_mm2,
+    place_on_sheets,
+    sheet_drawing,
+)
 
 DOWN = np.array([0.0, 0.0, -1.0])
 BLOCK = manifold3d.Manifold.cube((40.0, 10.0, 20.0))
@@ -72,7 +80,8 @@ def test_dowels_run_through_wood(block_brief):
     names = [line.layer for line in make_stack(block_brief).drawings[0].lines]
     # Four outlines with two holes each.
     assert names.count(Layer.CUT) == 12
-    assert names.count(Layer.MARK) == 3
+    # Layers of one outline have no line of their own for the next: their edges meet.
+    assert names.count(Layer.MARK) == 0
 
 
 def test_a_piece_too_small_for_dowels_says_so(block_brief):
@@ -119,3 +128,65 @@ def test_stack_settings_that_cannot_be_used_are_refused(block_brief, changed, wo
     with pytest.raises(InputError, match=words) as caught:
         make_stack(block_brief, StackSettings(**changed))
     assert "\n" not in str(caught.value)
+
+
+def test_usual_sheets_print_on_one_page(block_brief):
+    made = make_stack(block_brief)
+    for drawing in made.drawings:
+        assert (drawing.bounds[1] - drawing.bounds[0] <= PAGE_MM).all()
+        assert len(lay_on_paper(drawing, date=None)) == 1
+    # A layer larger than a page still has a sheet.
+    long = manifold3d.Manifold.cube((260.0, 10.0, 20.0))
+    large = replace(block_brief, pieces=(BriefPiece("1", long, DOWN),))
+    assert all(proof.passed for proof in make_stack(large).proved)
+    with pytest.raises(UnsuitedError, match="smaller than the largest layer"):
+        make_stack(large, StackSettings(sheet_mm=(200.0, 200.0)))
+
+
+@pytest.mark.parametrize("grain_deg", [0.0, 90.0, 30.0])
+def test_the_grain_and_the_number_lie_on_the_wood(grain_deg):
+    # A ring and a block apart from it: the roomiest places of both are not in the middle.
+    ring = manifold3d.CrossSection.circle(20.0, 90) - manifold3d.CrossSection.circle(12.0, 90)
+    layer = ring + manifold3d.CrossSection.square((8.0, 30.0)).translate((25.0, -15.0))
+    drawing = sheet_drawing(
+        [Placed(0, (30.0, 30.0))], (layer,), name="a", title="a", part="a", grain_deg=grain_deg,
+        alternating=False, sheet_mm=None,
+    )  # fmt: skip
+    placed = layer.translate((30.0, 30.0))
+    arrows = [line.points for line in drawing.lines if line.layer is Layer.AXIS]
+    assert len(arrows) == 4
+    for points in arrows:
+        for start, end in pairwise(points):
+            assert np.linalg.norm(end - start) > 0.5
+            aside = 0.001 * np.array([start[1] - end[1], end[0] - start[0]])
+            thin = manifold3d.CrossSection([np.stack([start - aside, end - aside, end + aside])])
+            assert (thin - placed).area() < 1e-9
+    assert [text.words for text in drawing.texts] == ["1", "1"]
+    for text in drawing.texts:
+        spot = manifold3d.CrossSection.circle(0.2, 16).translate(text.at_mm)
+        assert (spot - placed).area() < 1e-9
+
+
+def test_the_next_layer_is_drawn_where_it_ends_inside_alone():
+    below = manifold3d.CrossSection.square((40.0, 20.0))
+    above = manifold3d.CrossSection.square((25.0, 20.0))
+    drawing = sheet_drawing(
+        [Placed(0, (0.0, 0.0))], (below, above), name="a", title="a", part="a", grain_deg=0.0,
+        alternating=False, sheet_mm=None,
+    )  # fmt: skip
+    (line,) = (line.points for line in drawing.lines if line.layer is Layer.MARK)
+    # Its fourth side alone, less the width along the common edge in which nothing is drawn.
+    assert line[:, 0] == pytest.approx(np.full(len(line), 25.0), abs=1e-6)
+    assert np.ptp(line[:, 1]) == pytest.approx(20.0 - 0.7, abs=1.1)
+
+
+@pytest.mark.parametrize(("side", "where"), [("outer", "outside"), ("inner", "inside")])
+def test_layer_1_is_said_to_lie_where_it_lies(side, where):
+    hole = cylinder_hole()
+    # Slid in from outside, the stack begins outside; from inside, inside.
+    entry = np.array([-1.0 if side == "outer" else 1.0, 0.0, 0.0])
+    brief = replace(hole, pieces=(replace(hole.pieces[0], entry=entry),))
+    made = make_stack(brief, StackSettings(direction="entry"))
+    (told,) = (note for note in made.notes if "layer 1 lies" in note)
+    assert where in told
+    assert told in made.drawings[0].notes

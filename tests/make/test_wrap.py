@@ -1,27 +1,31 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import manifold3d
 import numpy as np
 import pytest
 from fill.wedges import Wedged, finely, hemisphere, take_wedge
-from make.briefs import bowl_rim, brief_of, cylinder_hole
+from make.briefs import bowl_rim, brief_of, cylinder_hole, tile_corner
 from make.test_rib import turned_bowl
 from shapes import revolve
 
+from lossfill import tolerances as tol
 from lossfill.drawing.model import Layer
+from lossfill.drawing.words import corners
 from lossfill.errors import InputError
 from lossfill.frame.profile import make_profile
 from lossfill.loss.loss import LossKind
-from lossfill.make.brief import Brief, Side
+from lossfill.make.brief import Brief, Lost, Side
 from lossfill.make.facing import facing
 from lossfill.make.flatten import stretch
+from lossfill.make.joins import steady
 from lossfill.make.made import Made
-from lossfill.make.patch import borders, one_patch
+from lossfill.make.patch import borders, one_patch, thinned
 from lossfill.make.wrap import WrapSettings, laid_flat, make_wrap
-from lossfill.mesh import FloatArray
-from lossfill.solids import solid_from_mesh
+from lossfill.mesh import FloatArray, Mesh, face_vectors, unit
+from lossfill.solids import mesh_from_solid, solid_from_mesh
 
 
 def outline(made: Made) -> FloatArray:
@@ -33,6 +37,7 @@ def area(points: FloatArray) -> float:
     return 0.5 * float((points[:, 0] * after[:, 1] - points[:, 1] * after[:, 0]).sum())
 
 
+@cache
 def cone_brief(low_mm: float, high_mm: float, tall_mm: float, wide_deg: float = 90.0) -> Brief:
     """A window in a cone's wall from 2 mm up to 2 mm below the rim; outer radii at foot and rim."""
     wall = 2.0
@@ -150,3 +155,87 @@ def test_bad_settings_are_one_line(wrong: dict[str, object]) -> None:
     with pytest.raises(InputError) as refusal:
         WrapSettings(**wrong)  # type: ignore[arg-type]
     assert "\n" not in str(refusal.value)
+
+
+def test_a_dense_skin_is_thinned_and_keeps_its_border() -> None:
+    # A quarter of a straight cup of radius 40, 60 tall: 30 720 triangles.
+    n = 124
+    turns, heights = np.meshgrid(
+        np.linspace(0.0, 0.5 * np.pi, n + 1), np.linspace(0.0, 60.0, n + 1)
+    )
+    points = np.stack([40.0 * np.cos(turns), 40.0 * np.sin(turns), heights], axis=-1).reshape(-1, 3)
+    a = (np.arange(n)[:, None] * (n + 1) + np.arange(n)).ravel()
+    faces = np.concatenate(
+        [np.stack([a, a + 1, a + n + 2], 1), np.stack([a, a + n + 2, a + n + 1], 1)]
+    )
+    dense = Mesh(points, faces.astype(np.int32))
+    thin = thinned(dense)
+    assert len(dense.faces) > tol.WRAP_TRIANGLES
+    assert 0.9 * tol.WRAP_TRIANGLES < len(thin.faces) <= tol.WRAP_TRIANGLES
+    assert thinned(thin) is thin
+    rim = thin.vertices[borders(thin)[0]]
+    perimeter = np.linalg.norm(rim - np.roll(rim, 1, axis=0), axis=1).sum()
+    # Facets of 90°/124 lie 40 (1 - cos 0.36°) = 0.0008 mm inside the circle.
+    assert perimeter == pytest.approx(2.0 * (60.0 + 20.0 * np.pi), abs=0.02)
+    assert np.hypot(*rim[:, :2].T) == pytest.approx(np.full(len(rim), 40.0), abs=0.01)
+    across = np.linalg.norm(face_vectors(thin), axis=1).sum()
+    assert across == pytest.approx(np.linalg.norm(face_vectors(dense), axis=1).sum(), rel=1e-4)
+
+
+def test_a_tile_and_its_edge_lie_flat_in_one_part() -> None:
+    made = make_wrap(tile_corner())
+    # 20 × 30 mm of face and 30 × 6 mm of edge fold open to one rectangle of 26 × 30 mm; each of
+    # its corners is rounded, which takes (1 - π/4) r² from it.
+    lost = 4.0 * (1.0 - 0.25 * np.pi) * tol.WRAP_ROUND_MM**2
+    assert area(outline(made)) == pytest.approx(26.0 * 30.0 - lost, abs=0.5)
+    ring, r = outline(made), tol.WRAP_ROUND_MM
+    around = np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1).sum()
+    assert around == pytest.approx(2.0 * (26.0 + 30.0) - 8.0 * r + 2.0 * np.pi * r, abs=0.2)
+    assert all(one.passed for one in made.proved)
+    words = {text.words for text in made.drawings[0].texts}
+    assert "edge" in words
+    assert "up" not in words
+    assert any("turned until it fits" in note for note in made.notes)
+
+
+def test_the_words_of_a_small_wrap_stand_outside_it() -> None:
+    drawing = make_wrap(cylinder_hole(wide_deg=12.0, low_mm=40.0, high_mm=48.0)).drawings[0]
+    ring = next(line.points for line in drawing.lines if line.layer is Layer.CUT)
+    inside = manifold3d.CrossSection([ring])
+    for text in drawing.texts:
+        low, high = corners(text).min(axis=0), corners(text).max(axis=0)
+        box = manifold3d.CrossSection.square(tuple(high - low)).translate(tuple(low))
+        assert (box ^ inside).is_empty(), text.words
+        assert text.height_mm >= 2.0
+
+
+def test_tongues_along_the_join_are_left_off() -> None:
+    brief = cylinder_hole(wide_deg=40.0)
+    # A comb of teeth 0.6 mm wide and 3 mm long on a rectangle of 20 × 10 mm.
+    teeth = [
+        [(x, 10.0), (x + 0.6, 10.0), (x + 0.6, 13.0), (x, 13.0)] for x in np.arange(2, 18, 4.0)
+    ]
+    plain = manifold3d.CrossSection.square((20.0, 10.0))
+    combed = plain + manifold3d.CrossSection([np.array(tooth) for tooth in teeth])
+    solid = manifold3d.Manifold.extrude(combed, 2.0)
+    mesh = mesh_from_solid(solid)
+    normals = unit(face_vectors(mesh))
+    side = np.where(normals[:, 2] > 0.5, Side.OUTER, Side.BREAK).astype(np.int8)
+    comb = replace(brief, profile=None, lost=Lost(mesh, side, solid))
+    ring = outline(make_wrap(comb))
+    # Of 3 mm the fillets at the teeth's roots are left: less than the radius of the rounding.
+    short, long = sorted(np.ptp(ring, axis=0))
+    assert 10.0 - 0.01 < short < 10.0 + 0.7 * tol.WRAP_ROUND_MM
+    assert long == pytest.approx(20.0, abs=0.01)
+
+
+def test_a_state_along_an_edge_does_not_flicker() -> None:
+    points = np.stack([np.arange(0.0, 20.0, 0.25), np.zeros(80)], axis=1)
+    state = np.zeros(80, dtype=bool)
+    state[20:60] = True
+    true = state.copy()
+    state[[10, 30, 31, 65]] = ~state[[10, 30, 31, 65]]
+    assert steady(points, state, 1.5).tolist() == true.tolist()
+    # Nothing that is as long as asked for is taken away.
+    state[70:78] = True
+    assert steady(points, state, 1.5)[70:78].all()
