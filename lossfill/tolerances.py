@@ -1374,6 +1374,9 @@ SWEEP_CELLS_MM = (0.05, 0.025, 0.0125, 0.0125, 0.0125)
 """mm; edges of the finest cells, round by round of relief. The first is a third of a usual
 clearance, so that across the gap a cell holds piece or body, not both."""
 
+SWEEP_GAP_SHARE = 1.0 / 3.0
+"""Share of a clearance smaller than usual that the cells are cut down to."""
+
 SWEEP_FREE_MM = 1.0
 """mm above the body's highest place at which the way home begins."""
 

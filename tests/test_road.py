@@ -321,17 +321,36 @@ def test_another_pose_gives_the_same_piece(plain: Made, tmp_path: Path) -> None:
     back = transformed(made.pieces[0], np.asarray(np.linalg.inv(matrix)))
     points = sample(plain.pieces[0], 5000, np.random.default_rng(7))
     apart = Surface(back).distance(points)
-    # Skin within the form's own error twice over, break within the clearance's grid.
-    assert np.sqrt(np.mean(apart**2)) < 0.03
-    assert np.quantile(apart, 0.99) < 0.1
+    # Skin within the form's own error twice over, break within the clearance's grid. The way in may
+    # be some degrees another, as directions are tried alike in space, and with it what is relieved:
+    # a fiftieth of the piece, over less than a tenth of its surface.
+    assert np.quantile(apart, 0.9) < 0.05
+    assert np.sqrt(np.mean(apart**2)) < 0.06
+    assert shaped_mm3(made) == pytest.approx(shaped_mm3(plain), rel=0.005)
+    (one,), (other,) = made.record["losses"][0]["pieces"], plain.record["losses"][0]["pieces"]
+    assert one["proof"]["passed"]
+    here = matrix[:3, :3].T @ one["entry"]["direction"]
+    assert here @ other["entry"]["direction"] > np.cos(np.radians(10.0))
+
+
+def shaped_mm3(made: Made) -> float:
+    """Volume of the pieces before they were made to go in."""
+    return sum(
+        1000.0 * piece["volume_ml"] + piece["relieved_mm3"]
+        for loss in made.record["losses"]
+        for piece in loss["pieces"]
+    )
 
 
 def test_no_clearance_leaves_no_gap(plain: Made, tmp_path: Path) -> None:
     scan = write_ply(cup()[0], tmp_path / "cup.ply")
     made = fill(scan, tmp_path / "out", "--clearance", "0")
     loss = made.record["losses"][0]
-    assert loss["piece_volume_ml"] == pytest.approx(loss["volume_ml"], rel=1e-4)
-    lost = signed_volume_mm3(made.pieces[0]) - signed_volume_mm3(plain.pieces[0])
+    assert shaped_mm3(made) == pytest.approx(1000.0 * loss["volume_ml"], rel=1e-4)
+    (only,) = loss["pieces"]
+    assert only["proof"]["passed"]
+    assert only["proof"]["rub_mm"] == 0.05
+    lost = shaped_mm3(made) - shaped_mm3(plain)
     assert lost == pytest.approx(CLEARANCE_MM * loss["break_area_mm2"], rel=0.1)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lossfill import tolerances as tol
 from lossfill.fit.fitted import Entry
@@ -68,7 +69,7 @@ def find_ways(places: Places, body: Surface) -> Ways:
         held = _held(places, body, coarse, reach)
     out, lean = coarse, np.sqrt(4 * np.pi / len(coarse))
     for _ in range(tol.ENTRY_ROUNDS):
-        best = out[np.argsort(_shares(held), kind="stable")[: tol.ENTRY_REFINED]]
+        best = out[_from_best(out, _shares(held), places)[: tol.ENTRY_REFINED]]
         fine = unit(np.concatenate([_about(direction, lean) for direction in best]))
         held = np.concatenate([held, _held(places, body, fine, reach)])
         out = np.concatenate([out, fine])
@@ -89,13 +90,7 @@ def best_way(ways: Ways, places: Places, allowed: BoolArray | None = None) -> in
     shares = _shares(ways.held)
     if allowed is not None:
         shares = np.where(allowed, shares, np.inf)
-    alike = np.flatnonzero(shares <= shares.min() + tol.ENTRY_ALIKE_SHARE)
-    out = ways.out[alike]
-    seat = places.normals[places.on_seat]
-    pressed = np.maximum(-(out @ seat.T), 0.0).mean(axis=1) if len(seat) else np.zeros(len(out))
-    # The middle of the directions that are as good is the farthest from binding.
-    middle = unit(out.mean(axis=0))
-    return int(alike[np.argmax(pressed + tol.ENTRY_MIDDLE_WEIGHT * (out @ middle))])
+    return int(_from_best(ways.out, shares, places)[0])
 
 
 def entry_of(ways: Ways, chosen: int, travel_mm: float) -> Entry:
@@ -129,6 +124,20 @@ def turn_to(direction: FloatArray) -> FloatArray:
     away = np.eye(3)[int(np.argmin(np.abs(direction)))]
     across = unit(np.cross(away, direction))
     return np.stack([across, np.cross(direction, across), direction])
+
+
+def _from_best(out: FloatArray, shares: FloatArray, places: Places) -> NDArray[np.intp]:
+    """Numbers of directions from the best: those that hold back least, by how they seat."""
+    least = shares.min()
+    alike = shares <= least + tol.ENTRY_ALIKE_SHARE
+    seat = places.normals[places.on_seat]
+    pressed = np.maximum(-(out @ seat.T), 0.0).mean(axis=1) if len(seat) else np.zeros(len(out))
+    # The middle of the directions that are as good is the farthest from binding; the finer ones
+    # crowd about some of them and would draw it there.
+    even = alike & (np.arange(len(out)) < tol.ENTRY_DIRECTIONS)
+    middle = unit(out[even if even.any() else alike].mean(axis=0))
+    worth = pressed + tol.ENTRY_MIDDLE_WEIGHT * (out @ middle)
+    return np.lexsort((-worth, np.where(alike, least, shares)))
 
 
 def _shares(held: BoolArray) -> FloatArray:

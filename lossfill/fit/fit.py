@@ -145,7 +145,10 @@ def fit_along(
     same = rub is solid
     kept, kept_mesh, tested = solid, mesh, rub
     doubtful = NO_OVERLAP
-    for finest in () if met.is_empty() else tol.SWEEP_CELLS_MM:
+    # A cell that holds both sides of the gap tells nothing, and would be relieved for nothing.
+    gap = max(seat.clearance_mm, tol.RUB_MM)
+    cells = tuple(min(cell, gap * tol.SWEEP_GAP_SHARE) for cell in tol.SWEEP_CELLS_MM)
+    for finest in () if met.is_empty() else cells:
         doubtful = overlap_on_the_way(
             kept_mesh if same else mesh_from_solid(tested),
             mesh_from_solid(met),

@@ -14,6 +14,8 @@ import numpy as np
 
 from lossfill.body.body import Body, Repair
 from lossfill.fill.fill import Check, Fill
+from lossfill.fit.fitted import Entry, Fitted, FittedPiece, SweepProof
+from lossfill.fit.order import Order
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import Mesh
@@ -120,6 +122,41 @@ FILLS: tuple[Fill, ...] = (
     ),
 )
 
+# The frame stands the scan on its head: home along the scan's +z is down in the vessel.
+ENTRY = Entry(
+    direction=np.array([0.0, 0.0, 1.0]),
+    free_deg=12.4,
+    free_share=0.031,
+    bound_share=0.0,
+    travel_mm=40.0,
+    from_outside=True,
+)
+
+PROOF = SweepProof(
+    stations=32,
+    shared_mm3=0.0,
+    shared_limit_mm3=0.01,
+    doubtful_mm2=0.0,
+    cell_mm=0.05,
+    rub_mm=0.0,
+)
+
+PIECE: FittedPiece = stand_in(
+    FittedPiece,
+    name="1",
+    mesh=MESH,
+    entry=ENTRY,
+    proof=PROOF,
+    relieved_mm3=12.3,
+    seat_mm2=420.0,
+    seat_lost_mm2=42.0,
+)
+
+FITTED = (
+    Fitted(FILLS[0], (PIECE,), ("piece 1 is hard to hold",)),
+    Fitted(FILLS[1], (replace(PIECE, name="2", relieved_mm3=0.0, seat_lost_mm2=0.0),)),
+)
+
 MADE: Design = stand_in(
     Design,
     settings=Settings(),
@@ -129,9 +166,11 @@ MADE: Design = stand_in(
     losses=(LOSS, CHIP),
     fills=FILLS,
     cracks=(),
+    fitted=FITTED,
+    order=Order(("1", "2"), ()),
 )
 
-WARNINGS = (*SCAN.warnings, *FILLS[0].warnings)
+WARNINGS = (*SCAN.warnings, *FILLS[0].warnings, *FITTED[0].warnings)
 
 
 @dataclass
@@ -160,23 +199,32 @@ class Result:
         self.settings, self.scan, self.body = made.settings, made.scan, made.body
         self.frame, self.form, self.cracks = made.frame, made.form, made.cracks
         self.losses, self.fills, self.warnings = made.losses, made.fills, warnings
-        self.cracks, self.fitted, self.order = made.cracks, made.fitted, made.order
+        self.fitted, self.order = made.fitted, made.order
 
 
 def record_of(made: Design, *, pictures: bool = False) -> FillRecord:
     """The record as the packing stage writes it, of pieces whose files are empty."""
-    numbers = [fill.loss.number for fill in made.fills]
-    pieces = {
-        n: [Written(f"piece_{n}.stl", f"piece_{n}.3mf", CHECKS[n], CHECKS[n])] for n in numbers
-    }
-    written = [one for ones in pieces.values() for one in ones]
-    files = sorted({RECORD_NAME, *(name for one in written for name in (one.stl, one.threemf))})
+    pieces = {fill.loss.number: written_of(made, fill.loss.number) for fill in made.fills}
+    names = [name for ones in pieces.values() for one in ones for name in (one.stl, one.threemf)]
+    files = sorted({RECORD_NAME, *names})
     files += ["after.png"] if pictures else []
     shown: Any = Result(made, WARNINGS)
     return make_record(shown, pieces=pieces, files=files)
 
 
-def write_stand_in(made: Design, out: Path, *, pictures: bool = True, order: object = None) -> None:
+def written_of(made: Design, number: int) -> list[Written]:
+    """What was written of one loss: each of its pieces, or the fill where none was fitted."""
+    check = CHECKS[number]
+    fitted = {one.fill.loss.number: one.pieces for one in made.fitted}
+    if number not in fitted:
+        return [Written(f"piece_{number}.stl", f"piece_{number}.3mf", check, check)]
+    return [
+        Written(f"piece_{piece.name}.stl", f"piece_{piece.name}.3mf", check, check, piece)
+        for piece in fitted[number]
+    ]
+
+
+def write_stand_in(made: Design, out: Path, *, pictures: bool = True) -> None:
     """Write a folder with a true record and empty pieces."""
     out.mkdir(parents=True, exist_ok=True)
     record = record_of(made, pictures=pictures)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from cli.stand_ins import BODY, CHIP, FRAME, LOSS, MADE, SCAN, record_of
+from cli.stand_ins import BODY, CHIP, FITTED, FRAME, LOSS, MADE, PIECE, PROOF, SCAN, record_of
 
 from lossfill.cli import summary
 from lossfill.frame.frame import Roundness
@@ -97,9 +97,53 @@ def test_piece_says_clearance_check_and_files() -> None:
 def test_a_file_whose_check_differs_is_named() -> None:
     part = record_of(MADE).losses[0]
     broken = part.check.model_copy(update={"one_part": False, "passed": False})
-    words = text(summary.piece_lines(part.model_copy(update={"check_3mf": broken}), Path("out")))
+    one = part.pieces[0].model_copy(update={"check_3mf": broken})
+    words = text(summary.piece_lines(part.model_copy(update={"pieces": (one,)}), Path("out")))
     assert "piece_1.stl: closed, one part" in words
     assert "piece_1.3mf: closed, IN SEVERAL PARTS" in words
+
+
+def test_a_record_that_kept_no_way_in_is_told_all_the_same() -> None:
+    bare = record_of(replace(MADE, fitted=())).losses[0]
+    assert bare.pieces == ()
+    words = text(summary.piece_lines(bare, Path("out")))
+    assert "goes in" not in words
+    assert str(Path("out") / "piece_1.3mf") in words
+    broken = bare.check.model_copy(update={"one_part": False, "passed": False})
+    words = text(summary.piece_lines(bare.model_copy(update={"check_3mf": broken}), Path("out")))
+    assert "piece_1.3mf: closed, IN SEVERAL PARTS" in words
+
+
+def test_a_piece_says_how_it_goes_in_and_what_that_costs() -> None:
+    first, second = record_of(MADE).losses
+    words = text(summary.piece_lines(first, Path("out")))
+    # 42 of 420 mm².
+    assert (
+        "goes in from above, up to 12° either way; 10 % of its seat is cut away for that; "
+        "proved all the way"
+    ) in words
+    words = text(summary.piece_lines(second, Path("out")))
+    assert "goes in from above, up to 12° either way; proved all the way" in words
+
+
+def test_a_way_in_that_is_not_proved_is_in_capitals() -> None:
+    stuck = replace(PIECE, proof=replace(PROOF, doubtful_mm2=0.3))
+    made = replace(MADE, fitted=(replace(FITTED[0], pieces=(stuck,)), FITTED[1]))
+    words = text(summary.piece_lines(record_of(made).losses[0], Path("out")))
+    assert "NOT PROVED" in words
+    assert "proved all the way" not in words
+
+
+def test_two_parts_of_one_piece_are_told_apart() -> None:
+    parts = tuple(replace(PIECE, name=name) for name in ("1a", "1b"))
+    made = replace(MADE, fitted=(replace(FITTED[0], pieces=parts), FITTED[1]))
+    part = record_of(made).losses[0]
+    words = text(summary.piece_lines(part, Path("out")))
+    # Each is 9.213 ml by its check, and the loss's line is of both.
+    assert words.count("18.4 ml after a clearance") == 1
+    for name in ("1a", "1b"):
+        assert f"goes in piece {name} from above" in words
+        assert str(Path("out") / f"piece_{name}.stl") in words
 
 
 @pytest.mark.parametrize(

@@ -3,26 +3,16 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 
 import numpy as np
 import pytest
 from breaking import Cut, add_seams, as_scanned, break_vessel
-from loss.found import Found, find
+from loss.found import WHOLE, Found, find, whole
 from scanning import random_pose
-from vessels import fluted_cup, lobed_dish, mug, pressed_cup, tea_bowl
 
 from lossfill.loss import Crack, find_cracks
-from lossfill.mesh import FloatArray, Mesh, transformed
+from lossfill.mesh import FloatArray, transformed
 from lossfill.nearest import Surface
-
-WHOLE = {
-    "tea bowl": tea_bowl,
-    "mug": mug,
-    "lobed dish": lobed_dish,
-    "fluted cup": fluted_cup,
-    "pressed cup": pressed_cup,
-}
 
 CUTS = {
     "a seam through the wall": Cut("crack", depth_mm=math.inf, width_mm=1.0, length_mm=40.0),
@@ -32,11 +22,6 @@ CUTS = {
     "a shallow crack": Cut("crack", depth_mm=0.6, width_mm=0.3, length_mm=20.0),
     "a crack inside": Cut("crack", depth_mm=1.0, width_mm=0.4, length_mm=25.0, inside=True),
 }
-
-
-@cache
-def whole(name: str) -> Mesh:
-    return WHOLE[name]()
 
 
 def cracks_in(found: Found) -> tuple[Crack, ...]:

@@ -7,30 +7,17 @@ from functools import cache
 import numpy as np
 import pytest
 from breaking import Broken, Cut, as_scanned, break_vessel
-from loss.found import Found, find
-from vessels import fluted_cup, lobed_dish, mug, pressed_cup, tea_bowl
+from loss.found import WHOLE, Found, find, whole
+from vessels import mug
 
 from lossfill.mesh import Mesh, signed_volume_mm3
 from lossfill.solids import solid_from_mesh
-
-WHOLE = {
-    "tea bowl": tea_bowl,
-    "mug": mug,
-    "lobed dish": lobed_dish,
-    "fluted cup": fluted_cup,
-    "pressed cup": pressed_cup,
-}
 
 FLAKE = Cut("spall", depth_mm=0.35, area_mm2=40.0, feather=8.0)
 FLAKE_INSIDE = Cut("spall", depth_mm=0.35, area_mm2=40.0, feather=8.0, inside=True)
 SHALLOW = Cut("spall", depth_mm=0.6, area_mm2=150.0)
 SHALLOW_INSIDE = Cut("spall", depth_mm=0.6, area_mm2=150.0, inside=True)
 DEEP_INSIDE = Cut("spall", inside=True)
-
-
-@cache
-def whole(name: str) -> Mesh:
-    return WHOLE[name]()
 
 
 @cache

@@ -11,12 +11,15 @@ import numpy as np
 
 from lossfill.body.body import Body, Repair
 from lossfill.fill.fill import Fill
+from lossfill.fit.fitted import Entry, Fitted, FittedPiece, SweepProof
+from lossfill.fit.order import Order
 from lossfill.frame.frame import Frame, Roundness
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import Loss, LossKind
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.road import Design, Settings
 from lossfill.scan.scan import Scan, Unit
+from lossfill.solids import Solid
 
 RADIUS_MM = 60.0
 WALL_MM = 5.0
@@ -154,9 +157,11 @@ def make_design(
         height = (mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3])[:, 2]
         glaze = np.where((height > 30)[:, None], (126, 150, 138), (150, 108, 84))
         mesh = Mesh(mesh.vertices, mesh.faces, glaze.astype(np.uint8))
+    # An original solid, so that skin and break of what is missing can be told apart.
+    form_here = whole.transform(back).as_original()
     losses, fills = [], []
     for k, (angle, width, low) in enumerate(cuts):
-        chunk = (whole ^ cutters[k]).transform(back)
+        chunk = form_here ^ cutters[k].transform(back)
         small = rough_wedge(angle, width, low, clearance_mm, seed=k)
         piece = rounded32((whole ^ small).transform(back))
         solid = manifold3d.Manifold(
@@ -168,7 +173,8 @@ def make_design(
             number=k + 1,
             kind=LossKind.RIM,
             solid=chunk,
-            form_here=whole,
+            form_here=form_here,
+            body_here=body_solid,
             volume_ml=chunk.volume() / 1000,
             outer_area_mm2=1500.0,
             inner_area_mm2=1200.0,
@@ -238,4 +244,44 @@ def make_design(
         form=IntactForm(matrix, rounded32(whole.transform(back))),
         losses=tuple(losses),
         fills=tuple(fills),
+    )
+
+
+def fitted_design(design: Design, *, split_first: bool = False) -> Design:
+    """The same design with a way in for each piece, as stage 6 gives it; from above.
+
+    Parameters
+    ----------
+    split_first : the first piece in two, parted along the middle of its rim
+    """
+    down = -design.frame.vessel_from_scan[2, :3]
+    fitted = []
+    for fill in design.fills:
+        solids, names = [fill.solid], [str(fill.loss.number)]
+        if split_first and fill is design.fills[0]:
+            across = np.cross(down, fill.mesh.vertices.mean(axis=0) - _foot(design))
+            across /= np.linalg.norm(across)
+            at = float(np.mean(fill.mesh.vertices @ across))
+            solids = list(fill.solid.split_by_plane(tuple(across), at))
+            names = [f"{names[0]}{letter}" for letter in "ab"]
+        pieces = tuple(_piece(name, solid, down) for name, solid in zip(names, solids, strict=True))
+        fitted.append(Fitted(fill, pieces))
+    sequence = tuple(piece.name for one in fitted for piece in one.pieces)
+    return dataclasses.replace(design, fitted=tuple(fitted), order=Order(sequence, ()))
+
+
+def _foot(design: Design) -> FloatArray:
+    return np.asarray(np.linalg.inv(design.frame.vessel_from_scan))[:3, 3]
+
+
+def _piece(name: str, solid: Solid, down: FloatArray) -> FittedPiece:
+    return FittedPiece(
+        name=name,
+        mesh=rounded32(solid),
+        solid=solid,
+        entry=Entry(down, 8.0, 0.02, 0.0, 45.678901234, from_outside=True),
+        proof=SweepProof(32, 0.0, 0.01, 0.0, 0.05, 0.0),
+        relieved_mm3=1.23456789,
+        seat_mm2=400.0,
+        seat_lost_mm2=20.0,
     )

@@ -7,7 +7,7 @@ import json
 
 import numpy as np
 import pytest
-from pack.pack_designs import make_design
+from pack.pack_designs import fitted_design, make_design
 
 from lossfill.errors import ExportError
 from lossfill.fill.fill import Check
@@ -38,10 +38,16 @@ def record_of(design):
     def sound(volume_mm3):
         return Check(True, True, True, 0.0, 0.01, volume_mm3)
 
-    pieces = {
-        f.loss.number: [Written(*NAMES[f.loss.number], *(sound(f.solid.volume()),) * 2)]
-        for f in design.fills
-    }
+    fitted = {one.fill.loss.number: one.pieces for one in design.fitted}
+    pieces = {}
+    for f in design.fills:
+        number, check = f.loss.number, sound(f.solid.volume())
+        pieces[number] = [Written(*NAMES[number], check, check)]
+        if number in fitted:
+            pieces[number] = [
+                Written(f"piece_{one.name}.stl", f"piece_{one.name}.3mf", check, check, one)
+                for one in fitted[number]
+            ]
     return make_record(design, pieces=pieces, files=["fill.json", "piece_1.stl"])
 
 
@@ -104,6 +110,40 @@ def test_a_loss_without_a_piece_is_listed_with_its_measures(design):
     assert record.losses[1] == whole.losses[1].model_copy(update=nothing)
     assert record.warnings == (*whole.warnings, reason)
     assert read_record(record_bytes(record)) == record
+
+
+def test_each_piece_has_its_way_in_and_its_proof(design):
+    fitted = fitted_design(design, split_first=True)
+    record = record_of(fitted)
+    first, second = record.losses
+    assert record.order == ("1a", "1b", "2")
+    assert [piece.name for piece in first.pieces] == ["1a", "1b"]
+    assert [piece.name for piece in second.pieces] == ["2"]
+    # What is said of `piece` is of the first, but its volume is that of both.
+    assert first.piece == first.pieces[0].stl == "piece_1a.stl"
+    assert first.check == first.pieces[0].check
+    volumes = [piece.volume_ml for piece in first.pieces]
+    assert first.piece_volume_ml == pytest.approx(sum(volumes), rel=1e-5)
+    content = json.loads(record_bytes(record))["losses"][1]["pieces"][0]
+    down = -design.frame.vessel_from_scan[2, :3]
+    np.testing.assert_allclose(content["entry"]["direction"], down, rtol=0, atol=1e-6)
+    assert content["entry"]["words"] == "from above"
+    assert content["entry"]["travel_mm"] == 45.6789  # of 45.678901234
+    assert content["relieved_mm3"] == 1.23457
+    assert content["proof"]["passed"] is True
+    assert read_record(record_bytes(record)) == record
+    # A record from before ways in were kept is read all the same.
+    old = json.loads(record_bytes(record))
+    del old["order"], old["settings"]["split"]
+    for part in old["losses"]:
+        del part["pieces"]
+    assert read_record(json.dumps(old).encode()).losses[0].pieces == ()
+
+
+def test_whether_pieces_were_to_be_split_is_kept(design):
+    settings = dataclasses.replace(design.settings, split=True)
+    assert record_of(dataclasses.replace(design, settings=settings)).settings.split is True
+    assert record_of(design).settings.split is False
 
 
 def test_it_says_by_which_rule_ways_were_recommended(design):
