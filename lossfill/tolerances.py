@@ -1538,30 +1538,37 @@ GROW_MITER = 3.0
 
 # --- backings ------------------------------------------------------------------------------------
 
-FORMER_CELL_MM = 0.5
-"""mm; finest cubes in which a former is built: linear between corners, it strays by less than
-cell² / 8 R, 0.003 mm where the wall bends with a radius of 10 mm."""
+FORMER_CELL_MM = 0.4
+"""mm; between the rays by which a former's face is found: straight between them, it strays by less
+than cell² / 8 R, 0.002 mm where the wall bends with a radius of 10 mm."""
 
-FORMER_CELLS = 10000
-"""Cubes over one face of a former, about: a larger one is built of larger cubes, to stay quick."""
+FORMER_CELLS = 40000
+"""Rays over one former, about: a larger one is built of wider cells, to stay quick."""
 
-FORMER_CELL_LARGEST_MM = 0.8
-"""mm; the largest cubes: cell² / 8 R is 0.008 mm at 10 mm."""
+FORMER_RAY_HAIR_MM = 0.002
+"""mm between three rays of which one may slip through between body and missing material: wider
+than the rounding that parts them, and a height read that far off errs by no more than 0.006."""
 
-FORMER_SLIVER_MM = 0.001
-"""mm; triangles of the skin not as high as this are rounding, and what they leave open is less
-than a fiftieth of what a former's face may stray."""
+FORMER_OFFSET_STEPS = 4
+"""Times that a face is set to its distance from the skin: each leaves a small share of the error
+of the one before, so that rounding is left."""
+
+FORMER_SMOOTH_MM = 1.0
+"""mm over which a slope is taken, and a back smoothed: several triangles of a scan, so that its
+noise does not turn them."""
+
+FORMER_WAY_STEPS = 5
+"""Times that the way off is taken anew of what leans with it: it stands still after three."""
 
 FORMER_SIMPLER_MM = 0.005
 """mm by which triangles of a former may be merged: a tenth of what its face may stray."""
 
-FORMER_LEANS = 0.02
-"""Least cosine between the skin that a former lies on and the way it comes off: skin that leans
-past this would hold it, or drag along it."""
+FORMER_STEEPEST = 2.75
+"""mm of height in one mm across, at most, between the skin that a former lies on and the plane
+across its way off: 70°. Steeper skin would drag along it, and rays would graze it."""
 
-FORMER_PAST_MM = 0.8
-"""mm that a former reaches past the line where the skin turns away; more than one cube, so that
-the end leaves the face alone."""
+FORMER_TONGUE_MM = 2.0
+"""mm; half the width of the narrowest tongue left on a former's edge: a narrower one breaks off."""
 
 FORMER_ROUND_MM = 1.5
 """mm; radius of the edge of a former's back: no sharp edge in the hand."""
@@ -1569,6 +1576,21 @@ FORMER_ROUND_MM = 1.5
 FACE_STRAYS_MM = 0.05
 """mm by which nineteen of twenty places of a former's face may stray from the skin: half of the
 room that is left for film or wax."""
+
+ROUGH_REACH_MM = 1.6
+"""mm about a place over which its skin is smoothed to tell a scan's noise: some thirty points of a
+scan of 0.5 to 1 mm, and less than half of a throwing line."""
+
+FACE_ROUGH_MM = 0.1
+"""mm of roughness that nineteen of twenty places of the skin under a former's face may have: the
+usual room for film or wax takes it up; more would print through into the putty."""
+
+RELEASE_LEAST_MM = 0.02
+"""mm; least room between a former's face and the skin: several times what the face strays between
+its rays, so that it nowhere cuts into the wall; common cling film is 0.01 mm (from memory)."""
+
+FORMER_TALLEST_MM = 100.0
+"""mm; taller than any knob."""
 
 FORMER_SHARED_MM3 = 0.01
 """mm³ that a former may share with the vessel: rounding over a face of thousands of mm²."""
@@ -1585,6 +1607,12 @@ FORMER_STATIONS = 24
 FORMER_TRAVEL_MM = 20.0
 """mm that a former is moved off the wall in that trial: then it can be turned in the hand."""
 
+LIP_LEAST_MM = 3.0
+"""mm of lip that a former must come to before it is cut along it: less is a crumb of the edge."""
+
+LIP_SMOOTH_MM = 3.0
+"""mm along the lip over which the middle one of its heights is taken: noise of the scan goes."""
+
 LIP_HAIR_MM = 0.05
 """mm below the crest of the lip at which a former ends, so that it does not close over it."""
 
@@ -1593,6 +1621,9 @@ GRIP_SHORTEST_MM = 8.0
 
 NOTCH_MM = 2.0
 """mm; depth of the notches in a former's edge: seen with the eye, and clear of the gap."""
+
+ARROW_TALL_MM = 3.0
+"""mm; the shortest arrow that is seen to be one."""
 
 ARROW_WIDE_MM = 1.0
 """mm; width of engraved lines: two passes of a common nozzle of 0.4 mm leave them open."""

@@ -17,11 +17,11 @@ from lossfill.errors import BooleanError, InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
 from lossfill.make.backing_proof import prove_backing
 from lossfill.make.brief import Brief, Side
-from lossfill.make.former import Ground, ground_of, shell_on
+from lossfill.make.former import Ground, above_skin, ground_of, seat_for, shell_on
+from lossfill.make.heights import roughness_of
 from lossfill.make.made import Made, MadeSolid
 from lossfill.make.section import level_plane, whole_section
 from lossfill.mesh import FloatArray, extents
-from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, mesh_from_solid
 
 
@@ -102,16 +102,21 @@ def backing_in_place(brief: Brief, settings: BackingSettings = BackingSettings()
     """The backing where it is used; raises as `make_backing` does."""
     side = _check(brief, settings)
     thick = settings.release_offset_mm + settings.thickness_mm
-    ground = ground_of(brief, side, margin_mm=settings.margin_mm, thick_mm=thick)
+    ground = ground_of(
+        brief, side, margin_mm=settings.margin_mm, thick_mm=thick, grip_mm=settings.grip_mm
+    )
     shell = shell_on(
         ground,
         release_mm=settings.release_offset_mm,
         thickness_mm=settings.thickness_mm,
         margin_mm=settings.margin_mm,
     )
-    tall = _grip_height(brief, settings, ground, thick)
-    marked = shell - _marks(ground, shell, settings, tall)
-    solid = marked + _knob(ground, settings, tall) if tall > 0 else marked
+    tall = _grip_height(settings, ground, thick)
+    root = 0.375 * settings.grip_width_mm + 1.0
+    seat = seat_for(ground, settings.margin_mm, root if tall > 0 else 0.0)
+    solid = shell - _marks(ground, shell, settings, seat, tall)
+    if tall > 0:
+        solid += _knob(ground, settings, seat, tall)
     solid = checked(solid, "the backing's grip and marks could not be made")
     parts = [part for part in solid.decompose() if part.volume() > 1.0]
     if len(parts) != 1:
@@ -124,7 +129,7 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
     lengths = {
         "margin": (settings.margin_mm, 2 * tol.NOTCH_MM),
         "thickness": (settings.thickness_mm, 2 * settings.engraved_mm + 0.5),
-        "room for film": (settings.release_offset_mm, 0.0),
+        "room for film": (settings.release_offset_mm, tol.RELEASE_LEAST_MM),
         "grip": (settings.grip_mm, 0.0),
         "grip's width": (settings.grip_width_mm, 4.0),
         "engraving": (settings.engraved_mm, 0.0),
@@ -132,6 +137,11 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
     for name, (value, least) in lengths.items():
         if not least <= value < float("inf"):
             raise InputError(f"the backing's {name} is {value:g} mm: give {least:g} mm or more")
+    if settings.grip_mm > tol.FORMER_TALLEST_MM:
+        raise InputError(
+            f"the backing's grip is {settings.grip_mm:g} mm tall: give "
+            f"{tol.FORMER_TALLEST_MM:g} mm or less"
+        )
     box = np.asarray(brief.body.bounding_box())
     limit = 0.5 * float(np.median(box[3:] - box[:3]))
     if settings.margin_mm > limit:
@@ -139,46 +149,53 @@ def _check(brief: Brief, settings: BackingSettings) -> Side:
             f"the backing's margin of {settings.margin_mm:g} mm is larger than the vessel allows: "
             f"give {limit:.0f} mm or less"
         )
-    for side in (Side.OUTER, Side.INNER):
-        if brief.kind is LossKind.SPALL or brief.lost.area_mm2(side) == 0.0:
-            raise UnsuitedError(
-                f"loss {brief.number} needs no backing: no backing is needed where one skin alone "
-                "is lost, for the wall behind it holds the putty"
-            )
+    _check_kind(brief)
     return Side.INNER if settings.side == "inner" else Side.OUTER
 
 
-def _grip_height(brief: Brief, settings: BackingSettings, ground: Ground, thick_mm: float) -> float:
+def _check_kind(brief: Brief) -> None:
+    """Refuse losses that need no backing, or that one does not suit."""
+    if brief.kind is LossKind.HANDLE:
+        raise UnsuitedError(
+            f"loss {brief.number} is a handle's: a backing lies on one side of a wall and does not "
+            "suit it: make a mould, and press the putty in it"
+        )
+    one_skin = any(brief.lost.area_mm2(side) == 0.0 for side in (Side.OUTER, Side.INNER))
+    if one_skin or brief.kind in (LossKind.SPALL, LossKind.CHIP):
+        what = "an edge is chipped" if brief.kind is LossKind.CHIP else "one skin alone is lost"
+        raise UnsuitedError(
+            f"loss {brief.number} needs no backing: no backing is needed where {what}, for the "
+            "wall behind it holds the putty"
+        )
+
+
+def _grip_height(settings: BackingSettings, ground: Ground, thick_mm: float) -> float:
     """Height of the knob above the back, mm: less where the far wall is near."""
-    body = Surface(mesh_from_solid(brief.body))
-    start = ground.centre + 0.5 * ground.away
-    free = float(body.along_rays(start[None], ground.away[None])[0][0])
-    tall = min(settings.grip_mm, 0.5 * (free - thick_mm))
+    tall = min(settings.grip_mm, 0.5 * (ground.free_mm - thick_mm))
     return tall if tall >= tol.GRIP_SHORTEST_MM else 0.0
 
 
-def _frame(ground: Ground) -> FloatArray:
-    """(3, 4): x across, y up, z away from the wall, about the middle of the gap."""
-    across = np.cross(ground.up, ground.away)
-    return np.stack([across, ground.up, ground.away, ground.centre], axis=1)
-
-
-def _knob(ground: Ground, settings: BackingSettings, tall_mm: float) -> Solid:
+def _knob(ground: Ground, settings: BackingSettings, seat: FloatArray, tall_mm: float) -> Solid:
     """A knob on the back: round, waisted for the fingers, its edge rounded."""
     wide = 0.5 * settings.grip_width_mm
-    root = settings.release_offset_mm + 0.6 * settings.thickness_mm
     top = settings.release_offset_mm + settings.thickness_mm + tall_mm
+    midst = settings.release_offset_mm + 0.6 * settings.thickness_mm
+    # It begins below the skin and is cut in the midst of the former, however that slopes there.
+    root = -tol.FORMER_STEEPEST * wide
     turn = np.linspace(-0.4 * np.pi, 0.5 * np.pi, 24)
     bead = min(0.5 * wide, 0.4 * tall_mm)
     rim = np.stack([wide - bead + bead * np.cos(turn), top - bead + bead * np.sin(turn)], axis=1)
-    outline = np.concatenate([[[0.0, root], [0.75 * wide, root]], rim, [[0.0, top]]])
+    stem = 0.75 * wide
+    outline = np.concatenate([[[0.0, root], [stem, root], [stem, midst]], rim, [[0.0, top]]])
     knob = manifold3d.Manifold.revolve(manifold3d.CrossSection([outline]), 64)
-    return knob.transform(_frame(ground))
+    return knob.translate(tuple(seat)).transform(ground.plane.pose) ^ above_skin(ground, midst)
 
 
-def _marks(ground: Ground, shell: Solid, settings: BackingSettings, tall_mm: float) -> Solid:
+def _marks(
+    ground: Ground, shell: Solid, settings: BackingSettings, seat: FloatArray, tall_mm: float
+) -> Solid:
     """What is cut away: notches at four places of the edge, and an arrow up on the back."""
-    pose = _frame(ground)
+    pose = ground.plane.pose
     inverse = np.hstack([pose[:, :3].T, -(pose[:, :3].T @ pose[:, 3])[:, None]])
     seen = shell.transform(inverse)
     box = np.asarray(seen.bounding_box())
@@ -187,14 +204,29 @@ def _marks(ground: Ground, shell: Solid, settings: BackingSettings, tall_mm: flo
     wedges = [_notch(outline, turn) for turn in (0.0, 90.0, 180.0, 270.0)]
     through = manifold3d.CrossSection.batch_boolean(wedges, manifold3d.OpType.Add)
     notches = manifold3d.Manifold.extrude(through, 2 * deep).translate((0.0, 0.0, -deep))
-    low = 0.5 * settings.grip_width_mm + 1.5 if tall_mm > 0 else -0.3 * box[4]
-    arrow = manifold3d.Manifold.extrude(_arrow(low, box[4] - tol.NOTCH_MM - 2.0), 2 * deep)
+    arrow = _arrow(*_arrow_room(box[1], box[4], settings, seat[1] if tall_mm > 0 else None))
+    if arrow.is_empty():
+        return notches.transform(pose)
+    block = manifold3d.Manifold.extrude(arrow, 2 * deep)
     # All that lies above the back let down by the engraving's depth; the air above goes with it, so
     # that no two faces coincide.
-    engraved = arrow.translate((0.0, 0.0, -deep)) - seen.translate(
+    engraved = block.translate((0.0, 0.0, -deep)) - seen.translate(
         (0.0, 0.0, -settings.engraved_mm)
     )
     return (notches + engraved).transform(pose)
+
+
+def _arrow_room(
+    bottom_mm: float, top_mm: float, settings: BackingSettings, knob_mm: float | None
+) -> tuple[float, float]:
+    """From where to where up the back an arrow finds room: above a knob at a height, or below."""
+    low, high = bottom_mm + tol.NOTCH_MM + 2.0, top_mm - tol.NOTCH_MM - 2.0
+    if knob_mm is None:
+        return max(low, -0.3 * high), high
+    clear = 0.5 * settings.grip_width_mm + 1.5
+    above, below = (knob_mm + clear, high), (low, knob_mm - clear)
+    # Above is where an arrow is looked for; below only where the lip leaves it no room.
+    return above if above[1] - above[0] >= tol.ARROW_TALL_MM else below
 
 
 def _notch(outline: manifold3d.CrossSection, turn_deg: float) -> manifold3d.CrossSection:
@@ -210,7 +242,7 @@ def _notch(outline: manifold3d.CrossSection, turn_deg: float) -> manifold3d.Cros
 def _arrow(low_mm: float, high_mm: float) -> manifold3d.CrossSection:
     """An arrow that points up, as lines to engrave; empty where there is no room."""
     tall = high_mm - low_mm
-    if tall < 3.0:
+    if tall < tol.ARROW_TALL_MM:
         return manifold3d.CrossSection()
     half, head = 0.5 * tol.ARROW_WIDE_MM, min(3.0, 0.5 * tall)
     shaft = [[-half, low_mm], [half, low_mm], [half, high_mm - head], [-half, high_mm - head]]
@@ -240,10 +272,10 @@ def _limits(
 ) -> tuple[str, ...]:
     """What to know of this one."""
     notes = []
-    if np.isfinite(backing.ground.crest_mm) and backing.ground.up_is_up:
+    if backing.ground.lip is not None:
         notes.append(
-            "It ends level with the lowest place of the lip here and does not close over it: "
-            "strike the putty off along the rim by hand."
+            "It ends level with the lip here and does not close over it: strike the putty off "
+            "along the rim by hand."
         )
     if settings.grip_mm > 0 and backing.grip_mm == 0:
         notes.append("There is no room for a knob: hold it by tape or a strip of putty.")
@@ -254,7 +286,19 @@ def _limits(
             f"{100 * bare:.0f} % of its margin lies bare, where a lip, handle, foot or corner "
             "is in the way: check by eye that it sits firmly."
         )
+    ridged = _ridged_mm(backing.ground)
+    if ridged > tol.FACE_ROUGH_MM:
+        notes.append(
+            f"The missing skin as it was designed is ridged by up to {ridged:.1f} mm here, and its "
+            "face with it: smooth the face with fine paper, or the putty when it is hard."
+        )
     return (*notes, *(_mouth(brief, backing) if settings.side == "inner" else ()))
+
+
+def _ridged_mm(ground: Ground) -> float:
+    """Roughness of the missing skin, nineteen of twenty places, mm."""
+    rough = roughness_of(ground.plane, ground.heights, ground.past < tol.SECTION_HAIR_MM)
+    return float(np.percentile(rough, 95)) if len(rough) else 0.0
 
 
 def _mouth(brief: Brief, backing: Backing) -> tuple[str, ...]:

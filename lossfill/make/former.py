@@ -1,23 +1,34 @@
-"""The body of a backing: a shell that lies on one skin of the whole vessel about a gap.
+"""The body of a backing: a former that lies on one skin of the whole vessel about a gap.
 
-It is where four distances agree: to the whole vessel (how far it stands off, how thick it is), to
-the missing skin (how far it reaches past the gap), to the skin that it can be drawn off (so that
-it ends where the skin turns away), and to the level of the lip.
+Its face is the skin itself, seen along the way that the former comes off, let up by the room for
+film; its back is the face again, a thickness behind. It ends a margin past the gap, and before that
+at the lip, where the skin turns away, and where something stands over it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import contourpy
 import manifold3d
 import numpy as np
+from scipy import ndimage
 
 from lossfill import tolerances as tol
 from lossfill.errors import BooleanError, UnsuitedError
-from lossfill.isosurface import closed_parts, isosurface
-from lossfill.loss.loss import LossKind
 from lossfill.make.brief import Brief, Side
-from lossfill.mesh import FloatArray, Mesh, face_vectors, points_over, unit
+from lossfill.make.former_side import patch_of, way_off
+from lossfill.make.heights import (
+    Plane,
+    filled,
+    heights_over,
+    lean_of,
+    offset_from,
+    plane_over,
+    room_over,
+)
+from lossfill.make.lip import Lip, lip_over
+from lossfill.mesh import BoolArray, FloatArray, IntArray, Mesh, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, mesh_from_solid, solid_from_mesh
 
@@ -28,204 +39,250 @@ class Ground:
 
     Parameters
     ----------
-    parts : the body and all that is missing of it, cut to a box about the gap
-    whole : the skin of both together, without the break, mm
+    parts : the body and all that is missing of it
+    whole : the skin of all of them, ready for queries; breaks lie inside it
     patch : the missing skin on the former's side that it can be drawn off
-    good : all skin in the box that it can be drawn off
-    away : (3,) unit; the way it comes off the wall
-    up : (3,) unit, across `away`: the vessel's up, or 12:00 where `away` runs up or down
-    up_is_up : whether `up` is the vessel's up
-    crest_mm : height at which it ends, for the lip; infinite where there is none
+    plane : the grid of rays; its z is the way off, its y up
+    heights : (M, N) mm of the skin above the plane, NaN where the former may not lie
+    past : (M, N) mm from the missing skin
+    lip : where the lip ends it, or None
+    up_is_up : whether the plane's y is the vessel's up; else it is 12:00
+    free_mm : room above the middle
+    travel_mm : how far it must come off before it can be turned in the hand
     """
 
     parts: tuple[Solid, ...] = field(repr=False)
-    whole: Mesh
+    whole: Surface
     patch: Mesh
-    good: Mesh
-    away: FloatArray
-    up: FloatArray
+    plane: Plane
+    heights: FloatArray
+    past: FloatArray
+    lip: Lip | None
     up_is_up: bool
-    crest_mm: float
+    free_mm: float
+    travel_mm: float
+
+    @property
+    def away(self) -> FloatArray:
+        """The way it comes off the wall, (3,) unit."""
+        return self.plane.pose[:, 2]
+
+    @property
+    def up(self) -> FloatArray:
+        """The vessel's up across `away`, or 12:00 where `away` runs up or down, (3,) unit."""
+        return self.plane.pose[:, 1]
 
     @property
     def centre(self) -> FloatArray:
-        """The place of the missing skin nearest to its middle, (3,) mm."""
-        vectors = face_vectors(self.patch)
-        areas = np.linalg.norm(vectors, axis=1)
-        middles = self.patch.vertices[self.patch.faces].mean(axis=1)
-        middle = (middles * areas[:, None]).sum(axis=0) / areas.sum()
-        nearest: FloatArray = Surface(self.patch).closest(middle[None])[0][0]
-        return nearest
+        """The place of the missing skin at its middle, (3,) mm."""
+        return self.plane.pose[:, 3]
 
     @property
     def standing(self) -> FloatArray:
         """(3, 3) rotation to where it prints best: x across, y away from the wall, z up."""
-        return np.stack([np.cross(self.away, self.up), self.away, self.up])
+        return np.stack([self.plane.pose[:, 0], self.away, self.up])
 
 
-def ground_of(brief: Brief, side: Side, *, margin_mm: float, thick_mm: float) -> Ground:
+def ground_of(
+    brief: Brief, side: Side, *, margin_mm: float, thick_mm: float, grip_mm: float
+) -> Ground:
     """Find what a former lies on.
 
     Parameters
     ----------
     side : outer or inner
     margin_mm : how far it reaches past the gap
-    thick_mm : how far from the skin any of it lies
+    thick_mm : how far from the skin its back lies
+    grip_mm : how far a knob stands above its back
+
+    Raises
+    ------
+    UnsuitedError
+        Where it cannot be drawn off the gap.
     """
-    skin = brief.lost.faces_of(side)
-    away = _way_off(skin)
-    # Far enough that the box's own walls are nearer to no place of the former than its skin is.
-    reach = margin_mm + 2.0 * thick_mm + 2.0
-    low, high = skin.bounds
-    box = manifold3d.Manifold.cube(tuple(high - low + 2 * reach)).translate(tuple(low - reach))
-    cut = [part ^ box for part in (brief.body, brief.lost.solid, *brief.others)]
-    parts = tuple(part for part in cut if part.volume() > 0.0)
-    mesh = _skin_of(parts)
-    good = _leaning(mesh, away)
-    patch = _leaning(skin, away)
-    if good is None or patch is None:
+    patch = patch_of(brief, side)
+    away = way_off(patch)
+    up, up_is_up = _up(away)
+    parts = (brief.body, brief.lost.solid, *brief.others)
+    whole = Surface(together(parts))
+    pose = np.stack([np.cross(up, away), up, away, _middle(patch)], axis=1)
+    plane = plane_over(patch, pose, margin_mm=margin_mm)
+    heights = heights_over(plane, whole, patch, margin_mm=margin_mm)
+    free = room_over(plane, whole, heights)
+    middle = (int(np.abs(plane.y).argmin()), int(np.abs(plane.x).argmin()))
+    if not np.isfinite(heights[middle]):
         raise UnsuitedError(
-            "a backing cannot be drawn off this gap in any one direction: use the other side"
+            f"a backing on the {side.name.lower()} skin cannot be drawn off this gap in any one "
+            "direction: use the other side"
         )
-    flat = np.array([0.0, 0.0, 1.0]) - away[2] * away
-    up_is_up = bool(np.linalg.norm(flat) > 0.5)
-    if not up_is_up:
-        flat = np.array([1.0, 0.0, 0.0]) - away[0] * away
-    crest = _crest_mm(brief, patch, margin_mm)
-    return Ground(parts, mesh, patch, good, away, unit(flat), up_is_up, crest)
+    above = float(free[middle]) - thick_mm
+    travel = min(tol.FORMER_TRAVEL_MM, above - min(grip_mm, 0.5 * above))
+    known = np.isfinite(heights)
+    lean = lean_of(plane, filled(heights, known))
+    fits = known & (lean < np.hypot(1.0, tol.FORMER_STEEPEST)) & (free > thick_mm * lean + travel)
+    every = np.ones_like(known)
+    past = Surface(patch).distance(plane.points(filled(heights, known), every))
+    past = past.reshape(heights.shape)
+    lip = lip_over(plane, whole, heights, past < margin_mm - 1.0) if up_is_up else None
+    heights = np.where(fits, heights, np.nan)
+    return Ground(
+        parts, whole, patch, plane, heights, past, lip, up_is_up, float(free[middle]), travel
+    )
 
 
 def shell_on(ground: Ground, *, release_mm: float, thickness_mm: float, margin_mm: float) -> Solid:
-    """The shell itself, one part.
+    """The former itself, one part.
 
     Raises
     ------
     BooleanError
         Where it could not be built in one closed part.
     """
-    patch, good = Surface(ground.patch), Surface(ground.good)
-    whole = Surface(ground.whole)
-    back = release_mm + thickness_mm
+    plane, known = ground.plane, np.isfinite(ground.heights)
+    inside = edge_of(ground, margin_mm)
+    skin = filled(ground.heights, known)
+    face = filled(offset_from(plane, ground.whole, skin, known, release_mm), known)
+    back = _back(plane, face, inside, thickness_mm)
+    slab = solid_from_mesh(_slab(plane, face, back))
+    outline = _outline(plane, inside)
+    low, high = float(face.min()) - 1.0, float(back.max()) + 1.0
+    prism = manifold3d.Manifold.extrude(outline, high - low).translate((0.0, 0.0, low))
+    shell = (slab ^ prism).transform(plane.pose)
+    if ground.lip is not None:
+        shell = shell - ground.lip.air(plane)
+    shell = checked(shell, "the former could not be cut to its outline")
+    return _the_part_on(ground, shell.simplify(tol.FORMER_SIMPLER_MM), release_mm)
 
-    def value(points: FloatArray) -> FloatArray:
-        off = _signed(whole, points)
-        past = np.sqrt(np.maximum(patch.distance(points) ** 2 - off**2, 0.0)) - margin_mm
-        turned = good.distance(points) - np.abs(off) - tol.FORMER_PAST_MM
-        ends = np.maximum(past, points[:, 2] - ground.crest_mm)
-        shell = np.maximum(_rounded(off - back, ends), np.maximum(release_mm - off, turned))
-        # Rounding adds two distances, `turned` subtracts two: halved, none grows faster than
-        # distance does. All alike, or the face would not be straight between the cubes' corners.
-        result: FloatArray = 0.5 * shell
-        return result
 
-    area = np.linalg.norm(face_vectors(ground.patch), axis=1).sum()
-    across = (np.sqrt(area) + 2 * margin_mm) ** 2
-    cell = float(
-        np.clip(np.sqrt(across / tol.FORMER_CELLS), tol.FORMER_CELL_MM, tol.FORMER_CELL_LARGEST_MM)
-    )
-    near = points_over(ground.patch, spacing_mm=2.0)
-    reach = float(np.hypot(margin_mm, back)) + 2.0
-    found = isosurface(near, value, cell_mm=cell, reach_mm=reach)
-    closed = None if found is None else closed_parts(found)
-    if closed is None:
+def above_skin(ground: Ground, off_mm: float) -> Solid:
+    """All that lies farther than a distance off the skin, over the grid, as a solid."""
+    plane = ground.plane
+    skin = filled(ground.heights, np.isfinite(ground.heights))
+    low = skin + off_mm * lean_of(plane, skin)
+    high = np.full_like(low, float(low.max()) + 2.0 * tol.FORMER_TALLEST_MM)
+    return solid_from_mesh(_slab(plane, low, high)).transform(plane.pose)
+
+
+def seat_for(ground: Ground, margin_mm: float, reach_mm: float) -> FloatArray:
+    """The place (x, y, height of the skin) nearest to the middle with a reach of former about it.
+
+    Where it is nowhere so wide, the place with most of it.
+    """
+    plane = ground.plane
+    deep = _depth(edge_of(ground, margin_mm) > 0.0) * plane.cell_mm
+    x, y = np.meshgrid(plane.x, plane.y)
+    far = np.where(deep >= min(reach_mm, float(deep.max())), np.hypot(x, y), np.inf)
+    row, column = np.unravel_index(int(far.argmin()), far.shape)
+    return np.array([x[row, column], y[row, column], ground.heights[row, column]])
+
+
+def edge_of(ground: Ground, margin_mm: float) -> FloatArray:
+    """How far inside the former's outline each place of the grid lies, (M, N) mm.
+
+    True near the outline; farther in than a tongue's half width it says no more than that.
+    """
+    plane = ground.plane
+    cell = plane.cell_mm
+    known = np.isfinite(ground.heights)
+    inside = np.minimum(margin_mm - ground.past, _depth(known) * cell - 2 * cell)
+    if ground.lip is not None:
+        inside = np.minimum(inside, ground.lip.ends_mm[None, :] - plane.y[:, None])
+    # Tongues narrower than this would break off; the rest of the edge stays as it is.
+    core = _depth(inside > 0.0) * cell > tol.FORMER_TONGUE_MM
+    if not core.any():
         raise BooleanError("no former could be built on this gap: choose the other side")
-    return _the_part_on(ground, solid_from_mesh(closed).simplify(tol.FORMER_SIMPLER_MM), back)
+    reach = ndimage.distance_transform_edt(~core) * cell
+    result: FloatArray = np.minimum(inside, tol.FORMER_TONGUE_MM + cell - reach)
+    return result
 
 
-def crest_of(points: FloatArray) -> float:
-    """The lowest crest over all directions around, mm: the greatest height in each of them."""
-    around = np.degrees(np.arctan2(points[:, 1], points[:, 0])).astype(np.intp)
-    return float(min(points[around == a, 2].max() for a in np.unique(around)))
+def _depth(mask: BoolArray) -> FloatArray:
+    """Cells from each place of a mask to the nearest outside it; the grid's border is outside."""
+    result: FloatArray = ndimage.distance_transform_edt(np.pad(mask, 1))[1:-1, 1:-1]
+    return result
 
 
-def _crest_mm(brief: Brief, patch: Mesh, margin_mm: float) -> float:
-    """Height of the lip where the former may reach it, a hair below; infinite without one."""
-    top = float(patch.vertices[:, 2].max())
-    high = max(brief.body.bounding_box()[5], brief.lost.solid.bounding_box()[5])
-    if brief.kind in (LossKind.RIM, LossKind.CHIP):
-        # The lip was lost with it: the lowest place of its crest between the joins.
-        lip = points_over(brief.lost.faces_of(Side.OUTER, Side.INNER), spacing_mm=0.5)
-        lip = lip[lip[:, 2] > top - margin_mm]
-        return min(crest_of(lip), float(high)) - tol.LIP_HAIR_MM
-    return float(high) - tol.LIP_HAIR_MM if high - top < margin_mm else float("inf")
+def _back(plane: Plane, face: FloatArray, inside: FloatArray, thickness_mm: float) -> FloatArray:
+    """Heights of the back: a ball's radius behind the face, smooth, its edge rounded."""
+    cells = int(thickness_mm / plane.cell_mm)
+    x, y = np.meshgrid(*2 * (plane.cell_mm * np.arange(-cells, cells + 1),))
+    square = thickness_mm**2 - x**2 - y**2
+    ball = np.where(square >= 0.0, np.sqrt(np.maximum(square, 0.0)), -np.inf)
+    under = inside > -plane.cell_mm
+    back = ndimage.grey_dilation(np.where(under, face, -1e6), structure=ball)
+    back = filled(back, under)
+    back = ndimage.gaussian_filter(back, tol.FORMER_SMOOTH_MM / plane.cell_mm, mode="nearest")
+    r = min(tol.FORMER_ROUND_MM, 0.4 * thickness_mm)
+    short = r - np.clip(inside, 0.0, r)
+    rounded: FloatArray = back - (r - np.sqrt(r**2 - short**2)) * lean_of(plane, back)
+    # Where the face is steep the rounding must not reach it.
+    result: FloatArray = np.maximum(rounded, face + 0.5 * thickness_mm)
+    return result
 
 
-def _way_off(skin: Mesh) -> FloatArray:
-    """Mean direction of the skin, of that part of it that can be drawn off that way."""
-    vectors = face_vectors(skin)
-    away = unit(vectors.sum(axis=0))
-    for _ in range(3):
-        away = unit(vectors[unit(vectors) @ away > tol.FORMER_LEANS].sum(axis=0))
-    return away
-
-
-def _skin_of(parts: tuple[Solid, ...]) -> Mesh:
-    """The skin of parts that meet along a break, without the break: an open mesh.
-
-    A triangle that lies on another part and faces it is break. (A union leaves slits of rounding
-    between the parts, whose walls would count as skin.)
-    """
-    meshes = [mesh_from_solid(checked(part, "the vessel could not be cut")) for part in parts]
-    surfaces = [Surface(mesh) for mesh in meshes]
-    vertices, faces, n = [], [], 0
-    for k, mesh in enumerate(meshes):
-        middles = mesh.vertices[mesh.faces].mean(axis=1)
-        normals = unit(face_vectors(mesh))
-        is_break = np.zeros(len(mesh.faces), dtype=bool)
-        for other in surfaces[:k] + surfaces[k + 1 :]:
-            places, facing = other.closest(middles)
-            near = np.linalg.norm(places - middles, axis=1) < tol.SECTION_HAIR_MM
-            is_break |= near & ((normals * facing).sum(axis=1) < -0.5)
-        vertices.append(mesh.vertices)
-        faces.append(mesh.faces[~is_break] + n)
-        n += len(mesh.vertices)
-    return _without_slivers(Mesh(np.concatenate(vertices), np.concatenate(faces)))
-
-
-def _without_slivers(mesh: Mesh) -> Mesh:
-    """The skin without triangles too thin to have a normal, which rounding leaves at the joins."""
-    corners = mesh.vertices[mesh.faces]
-    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
-    doubled = 2.0 * np.linalg.norm(face_vectors(mesh), axis=1)
-    return Mesh(mesh.vertices, mesh.faces[doubled > tol.FORMER_SLIVER_MM * longest])
-
-
-def _signed(whole: Surface, points: FloatArray) -> FloatArray:
-    """Distance from the vessel, negative inside.
-
-    By the side of the nearest triangle, not by counting rays: the skin without its break is open.
-    """
-    places, normals = whole.closest(points)
-    apart = points - places
-    result: FloatArray = np.copysign(
-        np.linalg.norm(apart, axis=1), np.einsum("ij,ij->i", apart, normals)
+def _slab(plane: Plane, face: FloatArray, back: FloatArray) -> Mesh:
+    """A closed block between two fields of heights, in the plane's own coordinates."""
+    rows, columns = face.shape
+    x, y = np.meshgrid(plane.x, plane.y)
+    vertices = np.concatenate([np.stack([x, y, z], axis=-1).reshape(-1, 3) for z in (face, back)])
+    number = np.arange(rows * columns).reshape(rows, columns)
+    a, b, c, d = (k.ravel() for k in (number[:-1, :-1], number[:-1, 1:], number[1:, 1:],
+                                      number[1:, :-1]))  # fmt: skip
+    upper = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    ring = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
+    ahead, n = np.roll(ring, -1), rows * columns
+    walls = np.concatenate(
+        [np.stack([ring, ahead, ahead + n], axis=1), np.stack([ring, ahead + n, ring + n], axis=1)]
     )
-    return result
+    faces: IntArray = np.concatenate([upper[:, ::-1], upper + n, walls]).astype(np.int32)
+    return Mesh(vertices, faces)
 
 
-def _leaning(mesh: Mesh, away: FloatArray) -> Mesh | None:
-    """The triangles that can be drawn off one way."""
-    chosen = unit(face_vectors(mesh)) @ away > tol.FORMER_LEANS
-    if not chosen.any():
-        return None
-    used, numbered = np.unique(mesh.faces[chosen], return_inverse=True)
-    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+def _outline(plane: Plane, inside: FloatArray) -> manifold3d.CrossSection:
+    """The outline about the middle of the gap, in the plane."""
+    closed = inside.copy()
+    closed[[0, -1]] = np.minimum(closed[[0, -1]], -0.1)
+    closed[:, [0, -1]] = np.minimum(closed[:, [0, -1]], -0.1)
+    lines = contourpy.contour_generator(plane.x, plane.y, closed).lines(0.0)
+    rings = [np.asarray(line)[:-1] for line in lines]
+    area = manifold3d.CrossSection(rings, manifold3d.FillRule.EvenOdd)
+    return area.simplify(tol.FORMER_SIMPLER_MM)
 
 
-def _rounded(a: FloatArray, b: FloatArray) -> FloatArray:
-    """Greater of two distances, with the edge where both are nought rounded."""
-    r = tol.FORMER_ROUND_MM
-    outside = np.hypot(np.maximum(a + r, 0.0), np.maximum(b + r, 0.0))
-    result: FloatArray = np.minimum(np.maximum(a, b), -r) + outside
-    return result
-
-
-def _the_part_on(ground: Ground, solid: Solid, back_mm: float) -> Solid:
+def _the_part_on(ground: Ground, solid: Solid, release_mm: float) -> Solid:
     """Of what was built, the part over the middle of the gap."""
+    at = ground.centre + release_mm * ground.away
     parts = solid.decompose()
-    at = ground.centre
     gaps = [float(Surface(mesh_from_solid(part)).distance(at[None])[0]) for part in parts]
-    best = int(np.argmin(gaps))
-    if gaps[best] > back_mm:
+    best = int(np.argmin(gaps)) if gaps else -1
+    if best < 0 or gaps[best] > tol.FORMER_TONGUE_MM:
         raise BooleanError("the former does not reach the middle of the gap: choose the other side")
     return parts[best]
+
+
+def _up(away: FloatArray) -> tuple[FloatArray, bool]:
+    """Up across the way off, and whether it is the vessel's."""
+    flat = np.array([0.0, 0.0, 1.0]) - away[2] * away
+    up_is_up = bool(np.linalg.norm(flat) > 0.5)
+    if not up_is_up:
+        flat = np.array([1.0, 0.0, 0.0]) - away[0] * away
+    return unit(flat), up_is_up
+
+
+def _middle(patch: Mesh) -> FloatArray:
+    """The place of a skin nearest to its middle, (3,) mm."""
+    corners = patch.vertices[patch.faces]
+    areas = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    middle = (corners.mean(axis=1) * areas[:, None]).sum(axis=0) / areas.sum()
+    nearest: FloatArray = Surface(patch).closest(middle[None])[0][0]
+    return nearest
+
+
+def together(parts: tuple[Solid, ...]) -> Mesh:
+    """The triangles of several solids as one mesh."""
+    meshes = [mesh_from_solid(part) for part in parts]
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    faces = [mesh.faces + start for mesh, start in zip(meshes, starts, strict=False)]
+    return Mesh(np.concatenate([m.vertices for m in meshes]), np.concatenate(faces))
