@@ -1437,15 +1437,23 @@ WOOD_FULL_PERCENT = 30.0
 
 # --- press mould ---------------------------------------------------------------------------------
 
+MOULD_SIMPLER_MM = (0.02, 0.01, 0.005)
+"""mm that the modeller may move the surface by at each step for fewer triangles, tried in order:
+the first is half a layer of a fine print."""
+
+MOULD_CAST_OFF_MM = 0.04
+"""mm that the shape so made simpler may lie off the piece: as thick as a fine print's layer."""
+
+MOULD_SLIVER_MM = 0.05
+"""mm of thickness below which a part of the piece is a sliver: no paste fills its cavity."""
+
 MOULD_UPRIGHT = 1e-5
 """Cosine between a triangle and the pull below which it counts as upright: over a flank 10 mm tall
 it leans by 0.1 µm, which rubs but does not lock."""
 
-MOULD_STEEP = 0.1
-"""Cosine between a triangle and the pull below which it may belong to a fold of a rough break."""
-
-MOULD_COVER_SHARE = 1e-9
-"""Share of a patch's area that it may cover twice: rounding of the outline to whole steps."""
+MOULD_TOUCH_MM = 1e-7
+"""mm by which two triangles may lie one above the other and count as side by side: rounding of
+doubles, and what stands as upright as that."""
 
 MOULD_PULLS = 240
 """Directions tried over half a ball: about 9° apart."""
@@ -1475,7 +1483,7 @@ MOULD_GRID_MM = 0.8
 MOULD_GRID_LINES = 72
 """Most lines of that grid along its longer side: more would cost time and show nothing."""
 
-MOULD_INSET_MM = 0.05
+MOULD_INSET_MM = 0.01
 """mm within the outline that count as its edge: a rough upright break is no smoother, and no
 parting line is thinner."""
 
@@ -1491,12 +1499,23 @@ MOULD_EVENINGS = 200
 MOULD_HOLD = 1e3
 """How much more a point of the edge holds the parting surface than a cell's slope pulls at it."""
 
-MOULD_LAP_MM = 0.06
+MOULD_LAP_MM = 0.01
 """mm by which the land laps over the cavity: a little past what counts as its edge, for a flank
 that is rough within that width would leave fins as thin beside the parting line."""
 
+MOULD_CAVITY_MM = 0.05
+"""mm that the cavity's wall may lie off the piece: MOULD_CAST_OFF_MM for fewer triangles and
+MOULD_LAP_MM for the lap of the land along the edge."""
+
 MOULD_CRUMB_MM3 = 1e-3
 """mm³ up to which a loose part of a half is a crumb of rounding: a tenth of a millimetre cubed."""
+
+MOULD_HAIR_MM = 0.01
+"""mm cut away about an edge at which two walls of a half touch: half the tolerance of the cavity,
+and more than a thousand times what 32 bits round."""
+
+MOULD_OPENINGS = 4
+"""Times that such edges are sought: a cut may bring two others together."""
 
 MOULD_KEYS_UNEVEN = 0.2
 """Share of the way between two keys by which one is off, so that the halves close one way only."""
@@ -1505,8 +1524,8 @@ MOULD_VENT_ROOM_MM = 5.0
 """mm about a vent within which there is no other, and nothing higher."""
 
 MOULD_FILM_MM = 1e-5
-"""mm of film over the piece's whole surface that touching solids may share: rounding, and flanks
-that count as upright."""
+"""mm of film over a half's whole surface that touching solids may share: each is rounded to 32 bits
+(4e-6 mm at 64 mm) after a tidying of 1e-6 mm, and flanks may count as upright."""
 
 MOULD_OVER_MM3 = 0.1
 """mm³ cast too much under overhangs that are told to be filed off: less is not felt."""
@@ -1516,13 +1535,6 @@ MOULD_UNDERCUT_SHARE = 0.02
 
 MOULD_WALL_MM = 1e-3
 """mm by which a wall may seem short: outlines are drawn as polygons and distances in 32 bits."""
-
-MOULD_STEP_MM = 1.0
-"""mm of a step along the parting line, at a corner that turns within a cell of its grid; it is
-trimmed off with the line."""
-
-MOULD_STEEPEST_DEG = 80.0
-"""Degrees from level up to which the halves' faces slide off each other and seal."""
 
 MOULD_STATIONS = 24
 """Stations at which the halves are tried as they part."""

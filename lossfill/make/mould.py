@@ -11,13 +11,18 @@ from lossfill.make.brief import Brief, BriefPiece, Side
 from lossfill.make.envelope import shadow_above, shadow_below
 from lossfill.make.grow import grown
 from lossfill.make.made import Made, MadeSolid, Proved
+from lossfill.make.mould_cast import simpler
 from lossfill.make.mould_halves import Halves, make_halves
 from lossfill.make.mould_proof import prove_mould
 from lossfill.make.mould_settings import MouldSettings
+from lossfill.make.opened import opened
 from lossfill.make.pull import Pull, find_pull
 from lossfill.make.shrink import Shrink
 from lossfill.mesh import FloatArray, face_vectors, unit
-from lossfill.solids import Solid, checked, mesh_from_solid
+from lossfill.solids import Solid, mesh_from_solid
+
+_AS_IT_LIES = np.eye(3)
+_UPSIDE_DOWN = np.diag([1.0, -1.0, -1.0])
 
 
 def make_mould(
@@ -57,23 +62,26 @@ def _mould_for(
     brief: Brief, piece: BriefPiece, settings: MouldSettings, shrink: Shrink
 ) -> tuple[list[MadeSolid], list[Proved], list[str]]:
     pull = find_pull(mesh_from_solid(piece.solid), _wished(brief, piece))
-    cast = _as_cast(piece.solid, pull.direction, settings, shrink)
+    wanted = _as_cast(piece.solid, pull.direction, settings, shrink)
+    cast = simpler(wanted)
     box = cast.bounding_box()
     # Past both halves, whatever their settings.
     deep = 3 * (settings.wall_mm + settings.key_height_mm + settings.flash_depth_mm) + 2 * (
         box[5] - box[2]
     )
     below, above = shadow_below(cast, box[2] - deep), shadow_above(cast, box[5] + deep)
-    halves = make_halves(cast, below, above, settings)
+    halves = make_halves(below, above, settings)
+    # Proved is what is written: the halves stand up, are rounded for files, and go back together.
+    lower, lower_home = _stood_up(halves.lower, _AS_IT_LIES)
+    upper, upper_home = _stood_up(halves.upper, _UPSIDE_DOWN)
+    halves = replace(halves, lower=lower.transform(lower_home), upper=upper.transform(upper_home))
     name = f"loss_{piece.name}_mould"
     title = f"Mould for the piece of {brief.part}"
     solids = [
-        MadeSolid(f"{name}_lower", f"{title}: lower half", _on_its_back(halves.lower)),
-        MadeSolid(
-            f"{name}_upper", f"{title}: upper half", _on_its_back(halves.upper.rotate((180, 0, 0)))
-        ),
+        MadeSolid(f"{name}_lower", f"{title}: lower half", lower),
+        MadeSolid(f"{name}_upper", f"{title}: upper half", upper),
     ]
-    proofs = prove_mould(cast, halves, settings.wall_mm)
+    proofs = prove_mould(wanted, cast, halves, settings.wall_mm)
     label = f" of piece {piece.name}" if len(brief.pieces) > 1 else ""
     proofs = [replace(proof, what=proof.what + label) for proof in proofs]
     return solids, proofs, _own_notes(piece, cast, halves, pull)
@@ -100,10 +108,12 @@ def _as_cast(solid: Solid, pull: FloatArray, settings: MouldSettings, shrink: Sh
     return grown(solid.transform((larger @ turn)[:3]), settings.release_offset_mm)
 
 
-def _on_its_back(half: Solid) -> Solid:
-    low = half.bounding_box()
-    centred = half.translate((-(low[0] + low[3]) / 2, -(low[1] + low[4]) / 2, -low[2]))
-    return checked(centred, "a half of the mould could not be stood up")
+def _stood_up(half: Solid, turn: FloatArray) -> tuple[Solid, FloatArray]:
+    """A half standing on its back, sound in a file's numbers, and the (3, 4) way back."""
+    turned = half.transform(np.column_stack([turn, np.zeros(3)]))
+    low = np.reshape(turned.bounding_box(), (2, 3))
+    shift = -np.array([*low.mean(axis=0)[:2], low[0, 2]])
+    return opened(turned.translate(shift)), np.column_stack([turn.T, -turn.T @ shift])
 
 
 def _own_notes(piece: BriefPiece, cast: Solid, halves: Halves, pull: Pull) -> list[str]:
@@ -111,7 +121,10 @@ def _own_notes(piece: BriefPiece, cast: Solid, halves: Halves, pull: Pull) -> li
     x, y, z = pull.direction
     notes = [
         f"The halves for piece {piece.name} part along ({x:.3f}, {y:.3f}, {z:.3f}) in the vessel's "
-        f"directions, the best of {pull.n_tried} tried."
+        f"directions, the best of {pull.n_tried} tried.",
+        f"They meet at {halves.steepest_deg:.0f}° from level where that is steepest, and the line "
+        f"between them steps by {halves.parting.off_edge_mm:.2f} mm where it leaves the edge of "
+        f"piece {piece.name}: look there first when you trim.",
     ]
     share = over / cast.volume()
     if over > tol.MOULD_OVER_MM3:

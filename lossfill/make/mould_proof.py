@@ -6,23 +6,26 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.make.made import Proved
+from lossfill.make.mould_cast import reached_places
 from lossfill.make.mould_halves import Halves
-from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
 
-def prove_mould(cast: Solid, halves: Halves, wall_mm: float) -> list[Proved]:
+def prove_mould(wanted: Solid, cast: Solid, halves: Halves, wall_mm: float) -> list[Proved]:
     """Measure a mould.
 
     Parameters
     ----------
-    cast : the piece as large as it is pressed
+    wanted : the piece as large as it is to be pressed, with all its triangles
+    cast : the same of fewer triangles, from which the halves were cut
     """
-    # Two solids that touch may share a film as thick as rounding makes it.
-    film = tol.MOULD_FILM_MM * cast.surface_area()
+    # Two solids that touch may share a film as thick as rounding makes it, wherever they meet.
+    film = tol.MOULD_FILM_MM * min(halves.lower.surface_area(), halves.upper.surface_area())
     lost = float((cast - halves.cavity).volume())
+    parts = max(len(half.decompose()) for half in (halves.lower, halves.upper))
     return [
+        Proved("parts of a half, less one", parts - 1, 0),
         Proved("volume shared by the halves when closed, mm³", _shared(halves.lower, halves.upper),
                film),
         Proved("volume shared by the lower half and the piece, mm³", _shared(halves.lower, cast),
@@ -34,13 +37,9 @@ def prove_mould(cast: Solid, halves: Halves, wall_mm: float) -> list[Proved]:
         Proved("volume of the piece that the mould does not give, mm³", lost, film),
         Proved("volume that the mould gives under overhangs, share of the piece",
                float(halves.cavity.volume() / cast.volume()) - 1, tol.MOULD_UNDERCUT_SHARE),
-        Proved("cavity between the halves against what is to be cast, mm³ out",
-               abs(_hollow(halves) - float(halves.cavity.volume())), film + _slit_mm3(halves)),
+        Proved("cavity's wall off the piece, but for overhangs, slivers and outlets, mm",
+               _off_the_piece_mm(wanted, halves), tol.MOULD_CAVITY_MM),
         Proved("wall short of that asked, mm", wall_mm - _thinnest_mm(halves), tol.MOULD_WALL_MM),
-        Proved("step of the parting line off the piece's edge, mm", halves.parting.off_edge_mm,
-               tol.MOULD_STEP_MM),
-        Proved("steepest meeting of the halves, degrees", halves.steepest_deg,
-               tol.MOULD_STEEPEST_DEG),
     ]  # fmt: skip
 
 
@@ -65,22 +64,19 @@ def _shared_on_parting(halves: Halves) -> float:
     return most
 
 
-def _hollow(halves: Halves) -> float:
-    """Volume left between the halves, but for channel, seats, sprue and vents, mm³."""
-    left = halves.block - halves.lower - halves.upper
-    for cut in (*halves.hollows, *(outlet - halves.cavity for outlet in halves.outlets)):
-        left = left - cut
-    return float(left.volume())
+def _off_the_piece_mm(wanted: Solid, halves: Halves) -> float:
+    """The farthest that a place of the piece is from the wall of a half, mm.
 
-
-def _slit_mm3(halves: Halves) -> float:
-    """Volume that the land's lap over the cavity may leave open along an upright edge."""
-    around = sum(_around_mm(np.asarray(loop)) for loop in halves.parting.outline.to_polygons())
-    return tol.MOULD_LAP_MM * around * halves.parting.edge_mm
-
-
-def _around_mm(loop: FloatArray) -> float:
-    return float(np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1).sum())
+    Nearer and farther walls count alike.
+    """
+    places = reached_places(wanted)
+    for outlet in halves.outlets:
+        low = np.reshape(outlet.bounding_box(), (2, 3))[:, :2]
+        within = (places[:, :2] > low[0]) & (places[:, :2] < low[1])
+        places = places[~within.all(axis=1)]
+    walls = [mesh_from_solid(half) for half in (halves.lower, halves.upper)]
+    away = np.minimum(*(Surface(wall).distance(places) for wall in walls))
+    return float(away.max(initial=0.0))
 
 
 def _thinnest_mm(halves: Halves) -> float:

@@ -153,8 +153,8 @@ PIECE: FittedPiece = stand_in(
 )
 
 FITTED = (
-    Fitted(FILLS[0], (PIECE,), ("piece 1 is hard to hold",)),
-    Fitted(FILLS[1], (replace(PIECE, name="2", relieved_mm3=0.0, seat_lost_mm2=0.0),)),
+    Fitted(FILLS[0], (PIECE,), 0.1, ("piece 1 is hard to hold",)),
+    Fitted(FILLS[1], (replace(PIECE, name="2", relieved_mm3=0.0, seat_lost_mm2=0.0),), 0.0),
 )
 
 MADE: Design = stand_in(
@@ -224,7 +224,9 @@ def written_of(made: Design, number: int) -> list[Written]:
     ]
 
 
-def write_stand_in(made: Design, out: Path, *, pictures: bool = True) -> None:
+def write_stand_in(
+    made: Design, out: Path, *, pictures: bool = True, order: object = None
+) -> None:
     """Write a folder with a true record and empty pieces."""
     out.mkdir(parents=True, exist_ok=True)
     record = record_of(made, pictures=pictures)

@@ -68,7 +68,7 @@ def test_no_piece_at_all_still_leaves_a_record(tmp_path: Path, capsys: Capture) 
     printed = capsys.readouterr()
     assert printed.err == ""
     document = json.loads(printed.out)
-    names = ["design.npz", "fill.json"]
+    names = ["fill.json"]
     assert sorted(file.name for file in (tmp_path / "out").iterdir()) == names
     assert sorted(document["files"]) == names
     assert [loss["piece"] for loss in document["losses"]] == [None]

@@ -11,9 +11,13 @@ from lossfill.errors import InputError
 from lossfill.make.brief import Brief, BriefPiece
 from lossfill.make.envelope import shadow_above, shadow_below
 from lossfill.make.grow import grown
+from lossfill.make.layers import layers
 from lossfill.make.mould import MouldSettings, make_mould
+from lossfill.make.mould_halves import make_halves
+from lossfill.make.mould_proof import prove_mould
 from lossfill.make.pull import find_pull
 from lossfill.make.shrink import Shrink
+from lossfill.make.store import read_briefs
 from lossfill.solids import Solid, mesh_from_solid
 
 UP = np.array([[0.0, 0.0, 1.0]])
@@ -92,6 +96,40 @@ def test_every_proof_of_a_cap_passes(cap_mould):
         assert half.solid.bounding_box()[2] == pytest.approx(0, abs=1e-9)
         assert half.solid.volume() > 0
         assert len(half.solid.decompose()) == 1
+
+
+@pytest.mark.parametrize(("wrong_mm", "passes"), [(0.0, True), (0.1, False)])
+def test_a_cavity_off_by_a_tenth_fails_its_proof(wrong_mm, passes):
+    # The limit is 0.05 mm: 0.04 for fewer triangles and 0.01 for the lap of the land.
+    cap = _cap(12.0, 4.0)
+    wrong = grown(cap, wrong_mm)
+    halves = make_halves(shadow_below(wrong, -80), shadow_above(wrong, 80), MouldSettings(keys=0))
+    proofs = {proof.what: proof for proof in prove_mould(cap, wrong, halves, 5.0)}
+    wall = next(proof for what, proof in proofs.items() if "wall off the piece" in what)
+    assert wall.passed is passes
+    # Facets' middles move by exactly so much, and the lap adds a hundredth at most.
+    assert wall.value == pytest.approx(wrong_mm, abs=0.012)
+
+
+def test_layers_part_only_what_lies_one_above_the_other():
+    flat = np.array([[[0.0, 0, 0], [4, 0, 0], [0, 4, 0]], [[4, 0, 0], [4, 4, 0], [0, 4, 0]]])
+    steep = np.array([[[1.0, 1, 5], [2, 1, 9], [1, 2, 9]]])
+    found = layers(np.concatenate([steep, flat]))
+    # The two flat ones share a side only; the steep one stands over the first of them.
+    assert [part.tolist() for part in found] == [[1, 2], [0]]
+
+
+@pytest.mark.slow
+def test_every_proof_of_a_fitted_piece_passes(tea_bowl_folder):
+    briefs = read_briefs(tea_bowl_folder)
+    assert briefs
+    for brief in briefs:
+        made = make_mould(brief)
+        assert [proof for proof in made.proved if not proof.passed] == []
+        for half in made.solids:
+            # Sound in a file's numbers: what is written is what was proved.
+            vertices = mesh_from_solid(half.solid).vertices
+            np.testing.assert_array_equal(vertices, vertices.astype(np.float32))
 
 
 def test_walls_and_keys_follow_the_settings():

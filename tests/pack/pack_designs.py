@@ -265,7 +265,7 @@ def fitted_design(design: Design, *, split_first: bool = False) -> Design:
             solids = list(fill.solid.split_by_plane(tuple(across), at))
             names = [f"{names[0]}{letter}" for letter in "ab"]
         pieces = tuple(_piece(name, solid, down) for name, solid in zip(names, solids, strict=True))
-        fitted.append(Fitted(fill, pieces))
+        fitted.append(Fitted(fill, pieces, 0.1))
     sequence = tuple(piece.name for one in fitted for piece in one.pieces)
     return dataclasses.replace(design, fitted=tuple(fitted), order=Order(sequence, ()))
 

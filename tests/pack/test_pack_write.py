@@ -112,7 +112,7 @@ def test_losses_without_a_piece_are_drawn_and_recorded(design, tmp_path: Path):
     bare = dataclasses.replace(design, fills=(), left_out=("none for loss 1", "none for loss 2"))
     pack = write_pack(bare, tmp_path / "out")
     names = {p.name for p in (tmp_path / "out").iterdir()}
-    assert names == {"fill.json", "design.npz", "before_after.png", "misfit.png"}
+    assert names == {"fill.json", "before_after.png", "misfit.png"}
     assert (pack.pieces, pack.pieces_3mf, pack.checks) == ((), (), ())
     record = read_record(pack.record.read_bytes())
     assert [part.piece for part in record.losses] == [None, None]
