@@ -18,6 +18,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.body import make_body
     from lossfill.body.body import Body, Repair
+    from lossfill.check import check_piece_scan
+    from lossfill.check.checked import Checked
+    from lossfill.check.settings import CheckSettings
     from lossfill.donor.form import DonorForm
     from lossfill.donor.stand import Stand
     from lossfill.errors import (
@@ -33,6 +36,9 @@ if TYPE_CHECKING:
     )
     from lossfill.fill import make_fill
     from lossfill.fill.fill import Check, Fill
+    from lossfill.fill.settings import FillSettings
+    from lossfill.fit.fit import fit_fill
+    from lossfill.fit.fitted import Fitted
     from lossfill.form import fit_form
     from lossfill.form.form import Form
     from lossfill.frame import find_frame
@@ -40,6 +46,11 @@ if TYPE_CHECKING:
     from lossfill.loss import find_cracks, find_losses
     from lossfill.loss.cracks import Crack
     from lossfill.loss.loss import Loss, LossKind
+    from lossfill.make.brief import Brief
+    from lossfill.make.made import Made
+    from lossfill.make.store import read_briefs
+    from lossfill.make.things import MakeSettings, make_things
+    from lossfill.make.write import MakeOrder, make_in_folder
     from lossfill.mesh import Mesh
     from lossfill.pack import write_pack
     from lossfill.road import Design, Settings, design
@@ -53,18 +64,26 @@ __all__ = [
     "AmbiguousShapeError",
     "Body",
     "BooleanError",
+    "Brief",
     "Check",
+    "CheckSettings",
+    "Checked",
     "Crack",
     "Design",
     "DonorForm",
     "ExportError",
     "Fill",
+    "FillSettings",
+    "Fitted",
     "Form",
     "Frame",
     "InputError",
     "Loss",
     "LossKind",
     "LossfillError",
+    "Made",
+    "MakeOrder",
+    "MakeSettings",
     "Mesh",
     "NoAxisError",
     "NotWatertightError",
@@ -74,13 +93,18 @@ __all__ = [
     "Stand",
     "Unit",
     "UnsuitedError",
+    "check_piece_scan",
     "design",
     "find_cracks",
     "find_frame",
     "find_losses",
+    "fit_fill",
     "fit_form",
     "make_body",
     "make_fill",
+    "make_in_folder",
+    "make_things",
+    "read_briefs",
     "read_scan",
     "write_pack",
 ]
@@ -90,18 +114,26 @@ _HOME = {
     "AmbiguousShapeError": "errors",
     "Body": "body.body",
     "BooleanError": "errors",
+    "Brief": "make.brief",
     "Check": "fill.fill",
+    "CheckSettings": "check.settings",
+    "Checked": "check.checked",
     "Crack": "loss.cracks",
     "Design": "road",
     "DonorForm": "donor.form",
     "ExportError": "errors",
     "Fill": "fill.fill",
+    "FillSettings": "fill.settings",
+    "Fitted": "fit.fitted",
     "Form": "form.form",
     "Frame": "frame.frame",
     "InputError": "errors",
     "Loss": "loss.loss",
     "LossKind": "loss.loss",
     "LossfillError": "errors",
+    "Made": "make.made",
+    "MakeOrder": "make.write",
+    "MakeSettings": "make.things",
     "Mesh": "mesh",
     "NoAxisError": "errors",
     "NotWatertightError": "errors",
@@ -111,13 +143,18 @@ _HOME = {
     "Stand": "donor.stand",
     "Unit": "scan.scan",
     "UnsuitedError": "errors",
+    "check_piece_scan": "check",
     "design": "road",
     "find_cracks": "loss",
     "find_frame": "frame",
     "find_losses": "loss",
+    "fit_fill": "fit.fit",
     "fit_form": "form",
     "make_body": "body",
     "make_fill": "fill",
+    "make_in_folder": "make.write",
+    "make_things": "make.things",
+    "read_briefs": "make.store",
     "read_scan": "scan",
     "write_pack": "pack",
 }

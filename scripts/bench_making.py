@@ -36,7 +36,7 @@ from lossfill.make.brief import Brief
 from lossfill.make.made import Made
 from lossfill.make.store import read_briefs
 from lossfill.make.things import MAKERS, MakeSettings, make_things
-from lossfill.make.write import Order, make_in_folder
+from lossfill.make.write import MakeOrder, make_in_folder
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.scan import Unit
 
@@ -133,7 +133,7 @@ def measure_things() -> Things:
         path = write_ply(scan, Path(name) / "scan.ply")
         write_pack(design(path, Settings(units=Unit.MILLIMETRE)), folder, pictures=False)
         briefs = read_briefs(folder)[:1]
-        order = Order(tuple(MAKERS), day=date(2026, 1, 1))
+        order = MakeOrder(tuple(MAKERS), day=date(2026, 1, 1))
         make_in_folder(briefs, folder, order)  # loads what is loaded once
         begin = time.perf_counter()
         record = make_in_folder(briefs, folder, order)

@@ -15,7 +15,7 @@ from lossfill.cli.progress import progress_bar
 from lossfill.errors import ExportError
 
 if TYPE_CHECKING:
-    from lossfill.make.write import Order
+    from lossfill.make.write import MakeOrder
     from lossfill.pack.record import FillRecord
     from lossfill.road import Design, Settings
 
@@ -104,6 +104,7 @@ def run_fill(
         summary.twin_lines(made.form, settings),
         *_loss_blocks(made, record, folder),
         summary.total_lines(made.losses),
+        summary.order_lines(made.order),
         summary.crack_lines(made.cracks),
         *things,
         summary.warning_lines(record.warnings),
@@ -112,12 +113,12 @@ def run_fill(
     )
 
 
-def usual_order(words: str) -> Order:
+def usual_order(words: str) -> MakeOrder:
     """Things to make from words such as "mould,backing", with the usual settings, dated today."""
     from lossfill.make.things import names_of
-    from lossfill.make.write import Order
+    from lossfill.make.write import MakeOrder
 
-    return Order(names_of([words]), day=date.today())
+    return MakeOrder(names_of([words]), day=date.today())
 
 
 def check_folder(folder: Path) -> None:

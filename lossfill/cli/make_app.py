@@ -141,7 +141,7 @@ def make(
     from lossfill.make.formats import formats_of
     from lossfill.make.shrink import Shrink
     from lossfill.make.things import MakeSettings, names_of
-    from lossfill.make.write import Order
+    from lossfill.make.write import MakeOrder
 
     across = 0.01 * shrink
     settings = MakeSettings(
@@ -165,7 +165,7 @@ def make(
             grain_deg=grain,
         ),
     )
-    order = Order(names_of(names), settings, formats_of(formats), _day(day))
+    order = MakeOrder(names_of(names), settings, formats_of(formats), _day(day))
     anew = Anew(
         clearance_mm=clearance,
         setback_outside_mm=setback_outside,

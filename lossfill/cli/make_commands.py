@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from lossfill.fill.settings import Edge, FillSettings, Process
     from lossfill.make.brief import Brief
     from lossfill.make.record import MadeRecord, ThingPart
-    from lossfill.make.write import Order
+    from lossfill.make.write import MakeOrder
     from lossfill.pack.record import FillRecord
     from lossfill.scan.scan import Unit
 
@@ -52,7 +52,7 @@ class Anew:
 
 
 def run_make(
-    folder: Path, order: Order, losses: tuple[int, ...], anew: Anew, *, as_json: bool
+    folder: Path, order: MakeOrder, losses: tuple[int, ...], anew: Anew, *, as_json: bool
 ) -> None:
     """Make things of a design that lies in a folder, add them to it, and print what was made."""
     from lossfill.make.store import read_design

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from lossfill.body.body import Body
     from lossfill.donor.form import DonorForm
     from lossfill.donor.stand import Stand
+    from lossfill.fit.order import Order
     from lossfill.form.form import Form
     from lossfill.frame.frame import Frame, Roundness
     from lossfill.loss.cracks import Crack
@@ -205,6 +206,12 @@ def total_lines(losses: tuple[Loss, ...]) -> Iterator[str]:
     elif len(losses) > 1:
         total = sum(loss.volume_ml for loss in losses)
         yield f"In all {len(losses)} losses, {millilitres(total)} missing"
+
+
+def order_lines(order: Order) -> Iterator[str]:
+    """Say in which order the pieces go in, where it matters."""
+    if order.before and order.sequence:
+        yield f"Put the pieces in in this order: {', then '.join(order.sequence)}"
 
 
 def warning_lines(warnings: Iterable[str]) -> Iterator[str]:

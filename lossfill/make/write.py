@@ -18,7 +18,7 @@ from lossfill.pack.folder import MADE_NAME, added_to_folder
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class MakeOrder:
     """What is to be made, and how it is to be written.
 
     Parameters
@@ -40,7 +40,7 @@ class Order:
 def make_in_folder(
     briefs: Sequence[Brief],
     folder: Path,
-    order: Order,
+    order: MakeOrder,
     *,
     progress: Callable[[str, float], None] | None = None,
 ) -> MadeRecord:
@@ -64,7 +64,7 @@ def make_in_folder(
 
 
 def write_makings(
-    makings: Makings, fresh: Path, order: Order, *, staying: tuple[ThingPart, ...] = ()
+    makings: Makings, fresh: Path, order: MakeOrder, *, staying: tuple[ThingPart, ...] = ()
 ) -> MadeRecord:
     """Write things and their record into an empty folder."""
     parts = [thing_part(made, tuple(_write(made, fresh, order))) for made in makings.made]
@@ -75,7 +75,7 @@ def write_makings(
     return record
 
 
-def _write(made: Made, folder: Path, order: Order) -> list[str]:
+def _write(made: Made, folder: Path, order: MakeOrder) -> list[str]:
     names = [name for solid in made.solids for name in write_solid(solid, folder, order.formats)]
     if made.drawings:
         pdf = f"loss_{made.number}_{made.thing}.pdf"

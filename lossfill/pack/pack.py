@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.fill.fill import Check, Fill
     from lossfill.fit.fitted import FittedPiece
-    from lossfill.make.write import Order
+    from lossfill.make.write import MakeOrder
     from lossfill.pack.entries import Written
     from lossfill.pack.record import FillRecord
     from lossfill.road import Design
@@ -40,7 +40,7 @@ class Pack:
 
 
 def write_pack(
-    design: Design, out: Path, *, pictures: bool = True, order: Order | None = None
+    design: Design, out: Path, *, pictures: bool = True, order: MakeOrder | None = None
 ) -> Pack:
     """Write the pieces, the record and the pictures of a design.
 
@@ -105,7 +105,7 @@ def write_pack(
     )
 
 
-def _make(design: Design, record: FillRecord, order: Order, fresh: Path) -> None:
+def _make(design: Design, record: FillRecord, order: MakeOrder, fresh: Path) -> None:
     from lossfill.make.store import briefs_of
     from lossfill.make.things import make_things
     from lossfill.make.write import write_makings

@@ -19,7 +19,7 @@ from lossfill.make.made import Made, Proved
 from lossfill.make.refit import refit
 from lossfill.make.store import STORE_NAME, read_briefs, read_design
 from lossfill.make.things import MAKERS, MakeSettings, make_things, names_of
-from lossfill.make.write import Order, make_in_folder
+from lossfill.make.write import MakeOrder, make_in_folder
 from lossfill.mesh import signed_volume_mm3
 from lossfill.pack.folder import MADE_NAME, RECORD_NAME
 
@@ -72,11 +72,11 @@ def test_a_store_that_would_run_code_is_refused(folder: Path) -> None:
 def test_things_are_added_and_made_again_in_their_place(folder: Path) -> None:
     before = contents(folder)
     briefs = read_briefs(folder)
-    first = make_in_folder(briefs, folder, Order(("piece", "stack")))
+    first = make_in_folder(briefs, folder, MakeOrder(("piece", "stack")))
     assert {name: contents(folder)[name] for name in before} == before
     assert set(first.files) == set(contents(folder)) - set(before)
     # Made again for one loss and in fewer formats: its files change, the others stay.
-    again = make_in_folder(briefs[:1], folder, Order(("piece",), formats=("stl",)))
+    again = make_in_folder(briefs[:1], folder, MakeOrder(("piece",), formats=("stl",)))
     assert "loss_1_print.3mf" not in contents(folder)
     assert "loss_2_print.3mf" in contents(folder)
     assert set(again.files) == set(contents(folder)) - set(before)
@@ -86,7 +86,7 @@ def test_things_are_added_and_made_again_in_their_place(folder: Path) -> None:
 
 def test_the_same_order_gives_the_same_bytes(folder: Path) -> None:
     briefs = read_briefs(folder)[1:]
-    order = Order(("piece", "stack"))
+    order = MakeOrder(("piece", "stack"))
     make_in_folder(briefs, folder, order)
     first = contents(folder)
     make_in_folder(read_briefs(folder)[1:], folder, order)
@@ -96,7 +96,7 @@ def test_the_same_order_gives_the_same_bytes(folder: Path) -> None:
 def test_a_failure_leaves_the_folder_as_it_was(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    make_in_folder(read_briefs(folder), folder, Order(("piece",)))
+    make_in_folder(read_briefs(folder), folder, MakeOrder(("piece",)))
     before = contents(folder)
 
     def fails(*_: object) -> bytes:
@@ -104,21 +104,21 @@ def test_a_failure_leaves_the_folder_as_it_was(
 
     monkeypatch.setattr("lossfill.make.write.svg_bytes", fails)
     with pytest.raises(ExportError, match="the disk is full"):
-        make_in_folder(read_briefs(folder), folder, Order(("piece", "stack")))
+        make_in_folder(read_briefs(folder), folder, MakeOrder(("piece", "stack")))
     assert contents(folder) == before
 
 
 def test_a_file_of_someone_else_is_not_overwritten(folder: Path) -> None:
     (folder / "loss_1_print.stl").write_text("mine")
     with pytest.raises(ExportError, match=r"already holds loss_1_print\.stl"):
-        make_in_folder(read_briefs(folder), folder, Order(("piece",)))
+        make_in_folder(read_briefs(folder), folder, MakeOrder(("piece",)))
     assert (folder / "loss_1_print.stl").read_text() == "mine"
 
 
 def test_filling_again_takes_what_was_made_of_the_old_design(folder: Path) -> None:
     from lossfill.pack.folder import replaced_folder
 
-    make_in_folder(read_briefs(folder), folder, Order(("piece",)))
+    make_in_folder(read_briefs(folder), folder, MakeOrder(("piece",)))
     (folder / "my notes.txt").write_text("kept")
     record = (folder / RECORD_NAME).read_bytes()
     with replaced_folder(folder) as fresh:
