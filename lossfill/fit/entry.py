@@ -24,7 +24,7 @@ class Places:
 
     Parameters
     ----------
-    points : (N, 3) mm
+    points : (N, 3) mm; those on its seat lie half way across the gap
     normals : (N, 3) unit, out of the piece
     on_seat : (N,) True on its seat, False on its skin
     """

@@ -148,7 +148,7 @@ def fit_along(
     # A cell that holds both sides of the gap tells nothing, and would be relieved for nothing.
     gap = max(seat.clearance_mm, tol.RUB_MM)
     cells = tuple(min(cell, gap * tol.SWEEP_GAP_SHARE) for cell in tol.SWEEP_CELLS_MM)
-    for finest in () if met.is_empty() else cells:
+    for n, finest in enumerate(() if met.is_empty() else cells, start=1):
         doubtful = overlap_on_the_way(
             kept_mesh if same else mesh_from_solid(tested),
             mesh_from_solid(met),
@@ -156,9 +156,9 @@ def fit_along(
             finest_mm=finest,
             reach_mm=ways.reach_mm,
         )
-        if len(doubtful.cells) == 0:
-            break
         # The last round only looks: what it leaves open is told.
+        if len(doubtful.cells) == 0 or n == len(cells):
+            break
         gone = columns(doubtful, turn)
         kept, kept_mesh = storable(_largest(kept - gone, solid, name))
         tested = kept if same else _largest(tested - gone, solid, name)
@@ -185,10 +185,13 @@ def fit_along(
 
 
 def places_on(mesh: Mesh, seat: Seat, *, seed: int) -> Places:
-    """Places spread evenly over a piece by area."""
+    """Places spread evenly over a piece by area, those on its seat half way across the gap."""
     points, which = spread_by_area(mesh, tol.ENTRY_PLACES, np.random.default_rng(seed))
-    vectors = face_vectors(mesh)
-    return Places(points, unit(vectors[which]), seat.of(points))
+    normals, on_seat = unit(face_vectors(mesh)[which]), seat.of(points)
+    # A way that would use up all of the gap is not taken for free.
+    across_mm = 0.5 * np.where(on_seat, seat.surface.distance(points), 0.0)
+    points = points + across_mm[:, None] * normals
+    return Places(points, normals, on_seat)
 
 
 def _rub(fill: Fill) -> Solid:

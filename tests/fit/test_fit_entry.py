@@ -9,7 +9,7 @@ from fit.fit_cases import Slot, along_y, box
 from fit.vessel_cases import fitted, missing, rim_gap
 
 from lossfill.fit.entry import best_way, entry_of, even_directions, find_ways, turn_to
-from lossfill.fit.fit import places_on
+from lossfill.fit.fit import Seat, places_on
 from lossfill.fit.fitted import Entry
 from lossfill.mesh import FloatArray
 from lossfill.nearest import Surface
@@ -57,8 +57,13 @@ def test_a_window_in_the_wall_is_entered_from_outside() -> None:
     assert made.pieces[0].proof.passed
 
 
-def way_in(piece: Solid, body: Solid, slot: Slot) -> Entry:
-    places = places_on(mesh_from_solid(piece), slot.seat, seed=1)
+def on_body(body: Solid) -> Seat:
+    """A seat that is the body's own surface, for a piece a hundredth of a millimetre off it."""
+    return Seat(Surface(mesh_from_solid(body)), 0.01)
+
+
+def way_in(piece: Solid, body: Solid, seat: Seat) -> Entry:
+    places = places_on(mesh_from_solid(piece), seat, seed=1)
     ways = find_ways(places, Surface(mesh_from_solid(body)))
     return entry_of(ways, best_way(ways, places), 0.0)
 
@@ -70,7 +75,7 @@ def test_a_groove_is_free_over_the_angle_between_its_sides(angle_deg: float) -> 
     cut = along_y([(0, -4), (2 * half, 4), (-2 * half, 4)], 12.0).translate((0, -1, 0))
     # Raised by a hundredth of a millimetre, so that rays start clear of the sides.
     piece = along_y([(0, -4), (half, 0), (-half, 0)], 10.0).translate((0, 0, 0.01))
-    entry = way_in(piece, block - cut, Slot())
+    entry = way_in(piece, block - cut, on_body(block - cut))
     # A lune of that angle; its rim, a whole turn, is known to half a step of 9°.
     assert entry.free_share == pytest.approx(angle_deg / 360.0, abs=0.02)
     # Of 500 directions about 9° apart the middle one may be off by half a step.
@@ -80,13 +85,14 @@ def test_a_groove_is_free_over_the_angle_between_its_sides(angle_deg: float) -> 
 
 def test_a_flat_notch_is_free_over_half_of_all_directions() -> None:
     piece = box((-3, 2, 0.01), (3, 8, 4))
-    entry = way_in(piece, box((-20, 0, -15), (20, 10, 0)), Slot())
+    body = box((-20, 0, -15), (20, 10, 0))
+    entry = way_in(piece, body, on_body(body))
     assert entry.free_share == pytest.approx(0.5, abs=0.02)
 
 
 def test_a_dovetail_has_no_way_but_along_its_slot() -> None:
     slot = Slot()
-    entry = way_in(slot.piece, slot.body, slot)
+    entry = way_in(slot.piece, slot.body, slot.seat)
     # 0.15 mm on 8 mm of half width and 10 mm of length lets it yaw by 0.15 / 5 in all.
     assert abs(entry.direction[1]) > np.cos(np.radians(3.0))
     assert entry.free_share < 0.01
@@ -95,7 +101,7 @@ def test_a_dovetail_has_no_way_but_along_its_slot() -> None:
 
 def test_straight_walls_leave_but_the_way_up_and_along() -> None:
     slot = Slot(bottom_mm=6.0)
-    entry = way_in(slot.piece, slot.body, slot)
+    entry = way_in(slot.piece, slot.body, slot.seat)
     # In the plane of the slot half a circle is free, of no area but for the lean of its clearance,
     # 0.15 mm on some 4 mm.
     assert abs(entry.direction[0]) < np.sin(np.radians(3.0))

@@ -6,7 +6,7 @@ import manifold3d
 import numpy as np
 from fill.wedges import Wedged, cylinder, wedge
 
-from lossfill.fill import make_fill
+from lossfill.fill import FillSettings, make_fill
 from lossfill.fit.fit import Obstacle, fit_fill
 from lossfill.fit.fitted import Fitted
 from lossfill.mesh import FloatArray, Mesh
@@ -46,7 +46,7 @@ def fitted(
     loss: Wedged, *, clearance_mm: float = 0.15, split: bool = False, seed: int = 1
 ) -> Fitted:
     """Shape the piece and make it go in."""
-    fill = make_fill(loss.loss, clearance_mm=clearance_mm)
+    fill = make_fill(loss.loss, FillSettings(clearance_mm=clearance_mm))
     return fit_fill(fill, Obstacle.of(loss.body), split=split, seed=seed)
 
 
