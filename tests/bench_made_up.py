@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from bench_figures import Case, Outcome, Row
+from bench_making import Making, Things
 from bench_speed import Job, Speed
 from scoring import Score
 
@@ -76,3 +77,22 @@ def speed(triangles: int, *, seconds: float = 2.0) -> Speed:
         road=Job(seconds=seconds, peak_mb=250.0, idle_mb=150.0, command_seconds=1.5 * seconds),
         pieces=2,
     )
+
+
+def making(case: Case) -> Making:
+    """One loss whose piece was split in two and made in every way."""
+    return Making(
+        case=case,
+        number=1,
+        pieces=2,
+        proved=2,
+        whole_lost=0.3,
+        lost=0.05,
+        gap_p95_mm=0.012,
+        moulds=2,
+        moulds_proved=1,
+    )
+
+
+THINGS = Things(seconds=12.0, made=7, files=30, worst_mm=0.001, drawings=9, kept=20, measured=20)
+"""What was measured of all things made for one loss."""

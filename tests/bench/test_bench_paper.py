@@ -9,7 +9,7 @@ from pathlib import Path
 import bench
 import bench_paper
 import pytest
-from bench_made_up import FORMS, OUTCOME, family, speed
+from bench_made_up import FORMS, OUTCOME, THINGS, family, making, speed
 from bench_paper import Table, as_markdown, as_text, machine, with_part, write_part
 from bench_speed import Speed
 
@@ -82,7 +82,7 @@ def test_machine_is_told_without_its_name() -> None:
         assert platform.node() not in told
 
 
-@pytest.mark.parametrize("more", [["--quick"], ["--accuracy"], ["--speed"]])
+@pytest.mark.parametrize("more", [["--quick"], ["--accuracy"], ["--making"], ["--speed"]])
 def test_only_the_whole_measurement_goes_into_the_readme(
     more: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -103,6 +103,8 @@ def test_choices_decide_what_is_run(
         return [speed(n) for n in sizes]
 
     monkeypatch.setattr(bench, "measure_real_bowl", made_up_speeds)
+    monkeypatch.setattr(bench, "run_making", lambda cases: [making(case) for case in cases])
+    monkeypatch.setattr(bench, "measure_things", lambda: THINGS)
     path = tmp_path / "README.md"
     path.write_text(README, encoding="utf-8")
     monkeypatch.setattr(bench, "README", path)
@@ -121,9 +123,16 @@ def test_choices_decide_what_is_run(
     assert "Accuracy" not in shown
     assert path.read_text(encoding="utf-8") == README
 
+    assert bench.main(["--making", "--quick"]) == 0
+    shown = capsys.readouterr()
+    assert "Making, at noise 0.05 mm" in shown.out
+    assert "Accuracy" not in shown.out
+    assert len(shown.err.splitlines()) == 1 + 4
+
     assert bench.main(["--write-readme"]) == 0
     written = path.read_text(encoding="utf-8")
     assert "| bowl | rim 45 |" in written
     assert "| 2700 k |" in written
+    assert "| pieces proved to slide in | 56 of 56 | 56 of 56 | met |" in written
     assert written.startswith("# x\n")
     assert written.endswith("\n## y\n")
