@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lossfill.mesh import BoolArray, FloatArray, transformed
 from lossfill.pack.view import Subject, View, looking, make_subject
+from lossfill.solids import Solid, mesh_from_solid
 
 if TYPE_CHECKING:
     from lossfill.fill.fill import Fill
@@ -56,7 +58,7 @@ class Studio:
 def make_studio(design: Design) -> Studio:
     """Bring a design's meshes into the vessel's frame and make them ready for rays."""
     matrix = design.frame.vessel_from_scan
-    fills = tuple(sorted(design.fills, key=lambda fill: fill.loss.number))
+    fills = tuple(_as_made(design))
     return Studio(
         make_subject(transformed(design.body.mesh, matrix), CLAY),
         tuple(make_subject(transformed(fill.mesh, matrix), PIECE) for fill in fills),
@@ -65,6 +67,19 @@ def make_studio(design: Design) -> Studio:
         design.body.guessed,
         matrix,
     )
+
+
+def _as_made(design: Design) -> Iterator[Fill]:
+    """The fills by number, with the pieces that were made to slide in."""
+    fitted = {one.fill.loss.number: one.pieces for one in design.fitted}
+    for fill in sorted(design.fills, key=lambda fill: fill.loss.number):
+        pieces = fitted.get(fill.loss.number)
+        if pieces is None:
+            yield fill
+            continue
+        solid = Solid.compose([piece.solid for piece in pieces])
+        mesh = pieces[0].mesh if len(pieces) == 1 else mesh_from_solid(solid)
+        yield replace(fill, mesh=mesh, solid=solid)
 
 
 def spread_points(subjects: tuple[Subject, ...]) -> FloatArray:
