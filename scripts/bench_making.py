@@ -114,6 +114,8 @@ def run_making(cases: Iterable[Case]) -> Iterator[Making]:
             path = write_ply(scan, Path(name) / "scan.ply")
             try:
                 made = design(path, Settings(units=Unit.MILLIMETRE, split=True))
+                if not made.fitted:  # a loss that was missed is told by the accuracy
+                    continue
                 write_pack(made, Path(name) / "fill", pictures=False)
                 briefs = {brief.number: brief for brief in read_briefs(Path(name) / "fill")}
             except LossfillError as error:
