@@ -239,9 +239,9 @@ def test_symmetric_piece_is_warned_about():
 
 
 def test_record_and_picture_are_the_same_twice(window, lumped):
-    again = check_with_picture(lumped.scan, (window,))
-    assert record_bytes(again) == record_bytes(lumped)
-    assert again.picture == check_with_picture(lumped.scan, (window,)).picture
+    again, once_more = (check_with_picture(lumped.scan, (window,)) for _ in range(2))
+    assert record_bytes(again) == record_bytes(once_more)
+    assert again.picture == once_more.picture
     assert again.picture.startswith(b"\x89PNG")
     record = CheckRecord.model_validate_json(record_bytes(lumped))
     assert record.goes_in.verdict == "file first"

@@ -42,7 +42,8 @@ def test_a_broken_handle_gets_its_piece(
     assert loss.number == 1
     assert not loss.on_wall
     assert isinstance(case.made.frame, Frame)
-    assert case.made.warnings == ()
+    # A root's break may hold its piece back: splitting it is offered then.
+    assert [told for told in case.made.warnings if "try --split" not in told] == []
 
 
 def test_a_lost_root_that_nothing_shows_is_told_of() -> None:
