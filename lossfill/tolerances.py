@@ -1523,9 +1523,10 @@ MOULD_KEYS_UNEVEN = 0.2
 MOULD_VENT_ROOM_MM = 5.0
 """mm about a vent within which there is no other, and nothing higher."""
 
-MOULD_FILM_MM = 1e-5
-"""mm of film over a half's whole surface that touching solids may share: each is rounded to 32 bits
-(4e-6 mm at 64 mm) after a tidying of 1e-6 mm, and flanks may count as upright."""
+MOULD_FILM_MM = 1.5e-5
+"""mm of film over a half's whole surface that touching solids may share: both are rounded to 32
+bits (each coordinate by 3.8e-6 mm from 64 mm on, a place by the root of three times that), each
+after a tidying of 1e-6 mm."""
 
 MOULD_OVER_MM3 = 0.1
 """mm³ cast too much under overhangs that are told to be filed off: less is not felt."""
