@@ -18,7 +18,7 @@ from scipy.ndimage import maximum_filter
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, part_of
 
 Keys = NDArray[np.int64]
 
@@ -103,11 +103,8 @@ def closed_parts(mesh: Mesh) -> Mesh | None:
     unmatched = ~np.isin(tail * n + head, head * n + tail)
     is_open = np.zeros(n, dtype=bool)
     is_open[label[tail[unmatched]]] = True
-    kept = mesh.faces[~is_open[label[mesh.faces[:, 0]]]]
-    if len(kept) == 0:
-        return None
-    used, numbered = np.unique(kept, return_inverse=True)
-    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+    kept = ~is_open[label[mesh.faces[:, 0]]]
+    return part_of(mesh, kept) if kept.any() else None
 
 
 def _cut(tetrahedra: NDArray[np.intp], inside: NDArray[np.bool_]) -> NDArray[np.intp]:

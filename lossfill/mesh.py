@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,6 +82,40 @@ def face_vectors(mesh: Mesh) -> FloatArray:
     return 0.5 * np.cross(b - a, c - a)
 
 
+def area_mm2(mesh: Mesh) -> float:
+    """Area of all its triangles, mm²."""
+    return float(np.linalg.norm(face_vectors(mesh), axis=1).sum())
+
+
+def centres(mesh: Mesh) -> FloatArray:
+    """The middle of each triangle, (F, 3) mm."""
+    middles: FloatArray = mesh.vertices[mesh.faces].mean(axis=1)
+    return middles
+
+
+def part_of(mesh: Mesh, chosen: BoolArray) -> Mesh:
+    """Some of its triangles, (F,) True for those, with the vertices that they use."""
+    used, numbered = np.unique(mesh.faces[chosen], return_inverse=True)
+    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+
+
+def rounding_mm3(mesh: Mesh, *, roundings: float) -> float:
+    """Volume that two solids may come to share by rounding to 32-bit numbers alone.
+
+    Rounding moves each coordinate by at most half the spacing s of float32 at the largest
+    coordinate, so each point of the surface by at most sqrt(3)/2 s. A surface of area A that
+    moves by no more than d sweeps no more than A d (to first order; d is 1e-5 mm). Hence
+    A s sqrt(3)/2 for each rounding.
+
+    Parameters
+    ----------
+    mesh : the one of the two that is rounded, mm
+    roundings : how often its numbers were rounded
+    """
+    spacing_mm = float(np.spacing(np.float32(np.abs(mesh.vertices).max())))
+    return area_mm2(mesh) * spacing_mm * math.sqrt(3.0) / 2.0 * roundings
+
+
 def unit(vectors: FloatArray) -> FloatArray:
     """Vectors (..., D) divided by their lengths; zero stays zero."""
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
@@ -113,6 +148,12 @@ def vertex_normals(mesh: Mesh) -> FloatArray:
                 mesh.faces[:, corner], vectors[:, axis], minlength=len(total)
             )
     return unit(total)
+
+
+def ring_area_mm2(ring: FloatArray) -> float:
+    """Signed area of a flat ring (N, 2), mm²: positive counter-clockwise, negative for a hole."""
+    x, y = ring[:, 0], ring[:, 1]
+    return 0.5 * float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
 
 
 def extents(points: FloatArray) -> FloatArray:

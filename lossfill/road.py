@@ -233,7 +233,7 @@ def design(
     fills: list[Fill] = []
     fitted: list[Fitted] = []
     left_out: list[str] = []
-    body = Obstacle(found.body.solid, found.body.mesh, Surface(found.body.mesh))
+    body = Obstacle(found.body.solid, Surface(found.body.mesh))
     for k, loss in enumerate(found.losses):
         tell(f"making piece {loss.number}", 0.75 + 0.25 * k / len(found.losses))
         try:

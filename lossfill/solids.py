@@ -12,7 +12,7 @@ import manifold3d
 import numpy as np
 
 from lossfill.errors import BooleanError
-from lossfill.mesh import BoolArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, Mesh
 
 Solid: TypeAlias = manifold3d.Manifold
 
@@ -37,6 +37,11 @@ def mesh_from_solid(solid: Solid) -> Mesh:
     """Triangles of a solid, (V, 3) mm in double precision."""
     raw = solid.to_mesh64()
     return Mesh(raw.vert_properties[:, :3], raw.tri_verts.astype(np.int32))
+
+
+def box_between(low: FloatArray, high: FloatArray) -> Solid:
+    """The box between two corners, (3,) mm each."""
+    return manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
 
 
 def from_original(raw: manifold3d.Mesh64, original: int, n: int) -> BoolArray:

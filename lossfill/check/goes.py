@@ -21,7 +21,7 @@ from lossfill.loss.sides import Side
 from lossfill.make.brief import Brief, BriefPiece
 from lossfill.mesh import BoolArray, FloatArray, Mesh, points_over, unit
 from lossfill.nearest import Surface
-from lossfill.solids import Solid, checked, mesh_from_solid
+from lossfill.solids import Solid, box_between, checked, mesh_from_solid
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,8 +141,7 @@ def eased(points: Points, way: Way) -> FloatArray:
     for staying where it is, or the piece would be thrown off.
     """
     low, high = points.points.min(axis=0) - 4.0, points.points.max(axis=0) + 4.0
-    box = manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
-    near = checked(way.body ^ box, "the body about the piece cannot be cut")
+    near = checked(way.body ^ box_between(low, high), "the body about the piece cannot be cut")
     matrix = np.eye(4)
     if near.is_empty():
         return matrix

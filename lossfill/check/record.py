@@ -8,15 +8,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import Field
 
 import lossfill
 from lossfill.check.checked import SIDE_WORDS, Checked, GoesIn, Place
 from lossfill.mesh import FloatArray
 from lossfill.pack.folder import CHECK_FORMAT, added_to_folder, listed_files
-from lossfill.pack.record import rounded
+from lossfill.pack.record import Measure, RecordPart
 
-Measure = Annotated[float, AfterValidator(rounded)]
 Point = Annotated[
     tuple[Measure, Measure, Measure], Field(description="x, y, z in vessel coordinates, mm")
 ]
@@ -24,11 +23,7 @@ Row = tuple[Measure, Measure, Measure, Measure]
 Matrix = tuple[Row, Row, Row, Row]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class PlacePart(_Part):
+class PlacePart(RecordPart):
     """One place of too much or too little."""
 
     side: str = Field(description="outer skin, inner skin or seat")
@@ -39,7 +34,7 @@ class PlacePart(_Part):
     where: str = Field(description="in words")
 
 
-class SidePart(_Part):
+class SidePart(RecordPart):
     """How far one side stands off the design; positive is too much."""
 
     side: str
@@ -51,7 +46,7 @@ class SidePart(_Part):
     too_little_mm2: Measure
 
 
-class GoesInPart(_Part):
+class GoesInPart(RecordPart):
     """Whether it slides home."""
 
     verdict: Literal["goes in", "may rub", "file first", "not known"]
@@ -64,7 +59,7 @@ class GoesInPart(_Part):
     proved_after_filing: bool | None = Field(description="null where it is not known")
 
 
-class GapPart(_Part):
+class GapPart(RecordPart):
     """The gap that remains for the adhesive."""
 
     p05_mm: Measure
@@ -77,7 +72,7 @@ class GapPart(_Part):
     adhesive_ml: Measure
 
 
-class CheckRecord(_Part):
+class CheckRecord(RecordPart):
     """All that was found of one made piece."""
 
     format: Literal["lossfill check"] = Field(description="marks the file as written by lossfill")

@@ -34,7 +34,7 @@ def measure_lacking(
     skin, areas = ~faces.is_break, faces.areas
     thickness, opposite = _through(faces, lacking, vessel_from_scan)
     # The skin that looks away from the middle of the thing is its outside.
-    outside = (faces.vectors[:, :2] * faces.centres[:, :2]).sum(axis=1) >= 0
+    outside = faces.looks_outward
     centre = np.average(faces.centres, axis=0, weights=areas)
     centre_scan = np.linalg.inv(vessel_from_scan) @ np.array([*centre, 1.0])
     angle = float(np.degrees(np.arctan2(centre[1], centre[0])) % 360.0)

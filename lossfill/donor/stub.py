@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from lossfill import tolerances as tol
 from lossfill.body.topology import edges_of
 from lossfill.donor.section import Section, cut_section, radii
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, centres, face_vectors, unit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -239,7 +239,7 @@ def _break_face(
     normal = unit(last.centre - path.sections[full[max(len(full) - 4, 0)]].centre)
     along = normal
     vectors = face_vectors(mesh)
-    middles = mesh.vertices[mesh.faces].mean(axis=1)
+    middles = centres(mesh)
     calm = _calm_normals(mesh, vectors, width)
     here = np.linalg.norm(middles - last.centre, axis=1) < 2.0 * width
     here &= ((middles - last.centre) @ along > -1.5 * width) & ~root

@@ -17,7 +17,7 @@ from lossfill.body.topology import edges_of
 from lossfill.errors import BooleanError
 from lossfill.fill.plate import Value, plate_along
 from lossfill.loss.sides import Side
-from lossfill.mesh import FloatArray, Mesh, face_vectors
+from lossfill.mesh import FloatArray, Mesh, face_vectors, part_of
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -186,12 +186,7 @@ def _patch(mesh: Mesh, chosen: NDArray[np.bool_]) -> Patch | None:
     sound = np.linalg.norm(face_vectors(mesh), axis=1) > 0.0
     if not (sound & chosen).any() or (chosen | ~sound).all():
         return None
-    return Patch(_some_of(mesh, sound & chosen), _some_of(mesh, sound & ~chosen))
-
-
-def _some_of(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
-    used, numbered = np.unique(mesh.faces[kept], return_inverse=True)
-    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+    return Patch(part_of(mesh, sound & chosen), part_of(mesh, sound & ~chosen))
 
 
 def _along(edges: FloatArray, spacing_mm: float) -> FloatArray:

@@ -17,7 +17,7 @@ from lossfill.fit.overlap import NO_OVERLAP
 from lossfill.fit.relief import columns
 from lossfill.fit.split import cut_in_two, find_cut
 from lossfill.fit.sweep import body_on_the_way, overlap_on_the_way, prove_sweep
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, spread_by_area, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, centres, face_vectors, spread_by_area, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -47,19 +47,17 @@ class Obstacle:
 
     Parameters
     ----------
-    solid, mesh : the body, and what was put in before
+    solid : the body, and what was put in before
     surface : the same for rays
     """
 
     solid: Solid
-    mesh: Mesh
     surface: Surface
 
     @staticmethod
     def of(solid: Solid) -> Obstacle:
         """Make a solid ready."""
-        mesh = mesh_from_solid(solid)
-        return Obstacle(solid, mesh, Surface(mesh))
+        return Obstacle(solid, Surface(mesh_from_solid(solid)))
 
 
 def fit_fill(fill: Fill, body: Obstacle, *, split: bool = False, seed: int = 1) -> Fitted:
@@ -148,10 +146,14 @@ def fit_along(
     # A cell that holds both sides of the gap tells nothing, and would be relieved for nothing.
     gap = max(seat.clearance_mm, tol.RUB_MM)
     cells = tuple(min(cell, gap * tol.SWEEP_GAP_SHARE) for cell in tol.SWEEP_CELLS_MM)
-    for n, finest in enumerate(() if met.is_empty() else cells, start=1):
+    if met.is_empty():
+        cells = ()
+    else:
+        met_mesh = mesh_from_solid(met)
+    for n, finest in enumerate(cells, start=1):
         doubtful = overlap_on_the_way(
             kept_mesh if same else mesh_from_solid(tested),
-            mesh_from_solid(met),
+            met_mesh,
             turn,
             finest_mm=finest,
             reach_mm=ways.reach_mm,
@@ -215,17 +217,12 @@ def _largest(solid: Solid, whole: Solid, name: str) -> Solid:
 
 def _seat_areas(shaped: Mesh, kept: Mesh, seat: Seat) -> tuple[float, float]:
     """Area of the seat before and after it was relieved, mm²."""
-    before = _area(shaped, seat.of(_centres(shaped)))
+    before = _area(shaped, seat.of(centres(shaped)))
     if kept is shaped:
         return before, before
-    centres = _centres(kept)
-    still = Surface(shaped).distance(centres) <= tol.SEAT_KEPT_MM
-    return before, _area(kept, still & seat.of(centres))
-
-
-def _centres(mesh: Mesh) -> FloatArray:
-    centres: FloatArray = mesh.vertices[mesh.faces].mean(axis=1)
-    return centres
+    middles = centres(kept)
+    still = Surface(shaped).distance(middles) <= tol.SEAT_KEPT_MM
+    return before, _area(kept, still & seat.of(middles))
 
 
 def _area(mesh: Mesh, chosen: BoolArray) -> float:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 
-import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.fit.fitted import SweepProof
 from lossfill.fit.overlap import Overlap, corners_along, overlap_along_z
-from lossfill.mesh import FloatArray, Mesh, face_vectors
-from lossfill.solids import Solid, checked, mesh_from_solid
+from lossfill.mesh import FloatArray, Mesh, rounding_mm3
+from lossfill.solids import Solid, box_between, checked, mesh_from_solid
 
 
 def overlap_on_the_way(
@@ -70,7 +69,8 @@ def prove_sweep(
     return SweepProof(
         stations=tol.SWEEP_STATIONS,
         shared_mm3=shared,
-        shared_limit_mm3=_rounding_mm3(mesh),
+        # Both are rounded.
+        shared_limit_mm3=rounding_mm3(mesh, roundings=2.0),
         doubtful_mm2=doubtful.area_mm2,
         cell_mm=doubtful.cell_mm,
         rub_mm=rub_mm,
@@ -88,7 +88,7 @@ def body_on_the_way(
                     for k in (2, 5)])  # fmt: skip
     top = float((box @ turn[2]).max()) + 1.0
     high[2] = max(high[2], min(top, high[2] + reach_mm))
-    prism = manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
+    prism = box_between(low, high)
     matrix = np.column_stack([turn.T, np.zeros(3)])
     met = checked(body ^ prism.transform(matrix), "the body about the piece's way cannot be cut")
     if met.is_empty():
@@ -102,10 +102,3 @@ def _up(corners: FloatArray) -> FloatArray:
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     up: FloatArray = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     return up
-
-
-def _rounding_mm3(mesh: Mesh) -> float:
-    """Volume that rounding coordinates to 32-bit numbers can make two solids share."""
-    area = float(np.linalg.norm(face_vectors(mesh), axis=1).sum())
-    spacing = float(np.spacing(np.float32(np.abs(mesh.vertices).max())))
-    return area * spacing * math.sqrt(3.0)

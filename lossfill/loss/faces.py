@@ -40,6 +40,15 @@ class Faces:
         result: FloatArray = np.linalg.norm(self.vectors, axis=1)
         return result
 
+    @property
+    def looks_outward(self) -> BoolArray:
+        """Triangles that look away from the vessel's axis, or the middle of the thing, (F,).
+
+        The faces must stand in its frame.
+        """
+        outward: BoolArray = (self.vectors[:, :2] * self.centres[:, :2]).sum(axis=1) >= 0
+        return outward
+
     @staticmethod
     def of(part: Solid, form_here: Solid, matrix: FloatArray | None = None) -> Faces:
         """Take a part apart.

@@ -37,6 +37,6 @@ def sides_of(loss: Loss, vessel_from_scan: FloatArray, form: object) -> NDArray[
         drop, _ = form.locate(faces.centres, unit(faces.vectors))
         outside = drop.along >= form.profile.lip
     else:
-        outside = (faces.vectors[:, :2] * faces.centres[:, :2]).sum(axis=1) >= 0
+        outside = faces.looks_outward
     side = np.where(outside, Side.OUTER, Side.INNER)
     return np.where(faces.is_break, Side.BREAK, side).astype(np.int8)

@@ -21,7 +21,7 @@ from lossfill.make.former import Ground, above_skin, ground_of, seat_for, shell_
 from lossfill.make.heights import roughness_of
 from lossfill.make.made import Made, MadeSolid
 from lossfill.make.section import level_plane, whole_section
-from lossfill.mesh import FloatArray, extents
+from lossfill.mesh import FloatArray, extents, ring_area_mm2
 from lossfill.solids import Solid, checked, mesh_from_solid
 
 
@@ -329,14 +329,8 @@ def mouth_mm(brief: Brief, above_mm: float) -> float | None:
     found = []
     for height in np.linspace(above_mm, high, 6)[:-1]:
         rings = whole_section(brief, level_plane(float(height))).to_polygons()
-        areas = [_area(np.asarray(ring)) for ring in rings]
+        areas = [ring_area_mm2(np.asarray(ring)) for ring in rings]
         hollow = -min(areas, default=0.0)
         if hollow > 0.0:
             found.append(2.0 * float(np.sqrt(hollow / np.pi)))
     return min(found, default=None)
-
-
-def _area(ring: FloatArray) -> float:
-    """Signed area of a ring, mm²: negative for a hole."""
-    x, y = ring[:, 0], ring[:, 1]
-    return 0.5 * float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.make.former import Ground, together
 from lossfill.make.heights import roughness_of
 from lossfill.make.made import Proved
-from lossfill.mesh import FloatArray, Mesh, face_vectors, points_over, unit
+from lossfill.mesh import FloatArray, Mesh, centres, face_vectors, points_over, unit
 from lossfill.nearest import Surface
-from lossfill.solids import Solid, mesh_from_solid
+from lossfill.solids import Solid, box_between, mesh_from_solid
 
 
 def prove_backing(
@@ -54,7 +53,7 @@ def face_of(shell: Solid, ground: Ground, release_mm: float) -> Mesh:
     their stand.
     """
     mesh = mesh_from_solid(shell)
-    middles = mesh.vertices[mesh.faces].mean(axis=1)
+    middles = centres(mesh)
     looks = unit(face_vectors(mesh)) @ ground.away < -0.2
     near = ground.whole.distance(middles) < release_mm + 0.25
     return Mesh(mesh.vertices, mesh.faces[looks & near])
@@ -70,7 +69,7 @@ def _near(solid: Solid, ground: Ground) -> list[Solid]:
     moved = solid.translate(tuple(ground.travel_mm * ground.away))
     boxes = np.array([solid.bounding_box(), moved.bounding_box()])
     low, high = boxes[:, :3].min(axis=0) - 1.0, boxes[:, 3:].max(axis=0) + 1.0
-    box = manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
+    box = box_between(low, high)
     cut = [part ^ box for part in ground.parts]
     return [part for part in cut if part.volume() > 0.0]
 
@@ -123,7 +122,7 @@ def _below_lip(points: FloatArray, ground: Ground) -> FloatArray:
 def _wall(ground: Ground, margin_mm: float) -> Mesh:
     """The skin about the gap that looks the former's way, an open mesh."""
     mesh = together(ground.parts)
-    middles = mesh.vertices[mesh.faces].mean(axis=1)
+    middles = centres(mesh)
     normals = unit(face_vectors(mesh))
     patch = Surface(ground.patch)
     chosen = normals @ ground.away > 1.0 / np.hypot(1.0, tol.FORMER_STEEPEST)

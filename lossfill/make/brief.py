@@ -15,7 +15,7 @@ from lossfill.errors import UnsuitedError
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import LossKind
 from lossfill.loss.sides import Side
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import FloatArray, Mesh, face_vectors, part_of
 
 __all__ = ["Brief", "BriefPiece", "Lost", "Side"]
 
@@ -47,8 +47,7 @@ class Lost:
         if not chosen.any():
             names = " or ".join(side.name.lower() for side in sides)
             raise UnsuitedError(f"this loss has no {names} side")
-        used, numbered = np.unique(self.mesh.faces[chosen], return_inverse=True)
-        return Mesh(self.mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+        return part_of(self.mesh, chosen)
 
     @property
     def skin(self) -> Mesh:
@@ -62,8 +61,8 @@ class Lost:
 
     def area_mm2(self, side: Side) -> float:
         """Area of one side, mm²."""
-        a, b, c = (self.mesh.vertices[self.mesh.faces[self.side == int(side), k]] for k in range(3))
-        return float(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
+        vectors = face_vectors(self.mesh)[self.side == int(side)]
+        return float(np.linalg.norm(vectors, axis=1).sum())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,7 @@ from lossfill import tolerances as tol
 from lossfill.make.brief import Brief, Side
 from lossfill.make.section import level_plane, upright_plane
 from lossfill.make.sweep import Outwards
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, centres, face_vectors, unit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +60,7 @@ class Facing:
         vectors = face_vectors(mesh)
         out = np.broadcast_to(self.out, vectors.shape)
         if self.about_axis:
-            out = mesh.vertices[mesh.faces].mean(axis=1) * [1.0, 1.0, 0.0]
+            out = centres(mesh) * [1.0, 1.0, 0.0]
         towards: BoolArray = (unit(vectors) * unit(out)).sum(axis=1) > 0.2
         return towards if towards.any() else np.ones(len(towards), dtype=np.bool_)
 
@@ -97,7 +97,7 @@ def facing(brief: Brief, side: Side) -> Facing:
     mesh = brief.lost.faces_of(side)
     vectors = face_vectors(mesh)
     areas = np.linalg.norm(vectors, axis=1)
-    middle = np.average(mesh.vertices[mesh.faces].mean(axis=1), axis=0, weights=areas)
+    middle = np.average(centres(mesh), axis=0, weights=areas)
     normal = unit(vectors.sum(axis=0))
     if brief.profile is None:
         normal = _broad_side(vectors, normal)

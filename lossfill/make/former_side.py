@@ -6,7 +6,7 @@ import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.make.brief import Brief, Side
-from lossfill.mesh import FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import FloatArray, Mesh, face_vectors, part_of, unit
 
 
 def patch_of(brief: Brief, side: Side) -> Mesh:
@@ -31,7 +31,7 @@ def patch_of(brief: Brief, side: Side) -> Mesh:
         across = -across
     # Forty-five degrees: an edge square to the face looks neither way, a rounded one is parted.
     chosen = normals @ across > np.sqrt(0.5)
-    return _some(skin, chosen) if chosen.any() else brief.lost.faces_of(side)
+    return part_of(skin, chosen) if chosen.any() else brief.lost.faces_of(side)
 
 
 def way_off(patch: Mesh) -> FloatArray:
@@ -50,9 +50,3 @@ def way_off(patch: Mesh) -> FloatArray:
 
 def _other(side: Side) -> Side:
     return Side.INNER if side is Side.OUTER else Side.OUTER
-
-
-def _some(mesh: Mesh, chosen: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Mesh:
-    """Some triangles of a mesh, an open mesh."""
-    used, numbered = np.unique(mesh.faces[chosen], return_inverse=True)
-    return Mesh(mesh.vertices[used], numbered.reshape(-1, 3).astype(np.int32))

@@ -7,7 +7,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.errors import UnsuitedError
 from lossfill.make.brief import Lost, Side
-from lossfill.mesh import BoolArray, FloatArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, Mesh, centres
 from lossfill.nearest import Surface
 
 
@@ -20,7 +20,7 @@ def without_fringe(lost: Lost, mesh: Mesh) -> BoolArray:
     if not (lost.side == int(Side.BREAK)).any():
         return np.ones(len(mesh.faces), dtype=np.bool_)
     behind = Surface(lost.faces_of(Side.BREAK))
-    kept: BoolArray = behind.distance(mesh.vertices[mesh.faces].mean(axis=1)) > tol.SKIN_FRINGE_MM
+    kept: BoolArray = behind.distance(centres(mesh)) > tol.SKIN_FRINGE_MM
     return kept
 
 

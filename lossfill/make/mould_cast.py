@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.mesh import FloatArray, face_vectors, unit
+from lossfill.mesh import FloatArray, centres, face_vectors, unit
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, checked, mesh_from_solid
 
@@ -31,7 +31,7 @@ def reached_places(wanted: Solid) -> FloatArray:
     """
     mesh = mesh_from_solid(wanted)
     surface = Surface(mesh)
-    middles = mesh.vertices[mesh.faces].mean(axis=1)
+    middles = centres(mesh)
     normals = unit(face_vectors(mesh))
     side = np.where(normals[:, 2] < 0, -1.0, 1.0)
     hair = tol.MOULD_RAY_START_MM * normals

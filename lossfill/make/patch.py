@@ -8,7 +8,7 @@ from scipy.sparse.csgraph import connected_components
 
 from lossfill import tolerances as tol
 from lossfill.errors import UnsuitedError
-from lossfill.mesh import FloatArray, IntArray, Mesh, face_vectors
+from lossfill.mesh import FloatArray, IntArray, Mesh, face_vectors, part_of
 
 
 def one_patch(mesh: Mesh) -> tuple[Mesh, float]:
@@ -24,8 +24,7 @@ def one_patch(mesh: Mesh) -> tuple[Mesh, float]:
     areas = np.linalg.norm(face_vectors(welded), axis=1)
     sums = np.bincount(part[faces[:, 0]], areas)
     largest = int(sums.argmax())
-    used, numbered = np.unique(faces[part[faces[:, 0]] == largest], return_inverse=True)
-    patch = Mesh(welded.vertices[used], numbered.reshape(-1, 3).astype(np.int32))
+    patch = part_of(welded, part[faces[:, 0]] == largest)
     return patch, float(1.0 - sums[largest] / sums.sum())
 
 

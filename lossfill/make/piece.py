@@ -10,7 +10,7 @@ from lossfill.make.brief import Brief, BriefPiece
 from lossfill.make.made import Made, MadeSolid, Proved
 from lossfill.make.pose import best_up, stood
 from lossfill.make.shrink import Shrink
-from lossfill.mesh import BoolArray
+from lossfill.mesh import BoolArray, centres
 from lossfill.nearest import Surface
 from lossfill.solids import Solid, mesh_from_solid
 
@@ -73,9 +73,9 @@ def make_piece(
 def _visible(brief: Brief, piece: BriefPiece) -> BoolArray:
     """Which triangles of a piece are closer to the new skin than to the break."""
     mesh = mesh_from_solid(piece.solid)
-    centres = mesh.vertices[mesh.faces].mean(axis=1)
-    skin = Surface(brief.lost.skin).distance(centres)
-    visible: BoolArray = skin < Surface(brief.lost.seat).distance(centres)
+    middles = centres(mesh)
+    skin = Surface(brief.lost.skin).distance(middles)
+    visible: BoolArray = skin < Surface(brief.lost.seat).distance(middles)
     return visible
 
 

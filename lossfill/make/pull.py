@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lossfill import tolerances as tol
-from lossfill.mesh import FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import FloatArray, Mesh, centres, face_vectors, unit
 from lossfill.nearest import Surface
 
 
@@ -75,7 +75,7 @@ class _Probe:
         corners = mesh.vertices[mesh.faces[chosen]]
         self._points: FloatArray = (weights[:, :, None] * corners).sum(axis=1)
         self._normals: FloatArray = unit(self._vectors[chosen])
-        middles = mesh.vertices[mesh.faces].mean(axis=1)
+        middles = centres(mesh)
         self.volume_mm3 = abs(float((self._vectors * middles).sum())) / 3
 
     def locked_mm3(self, ways: FloatArray) -> FloatArray:

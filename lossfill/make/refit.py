@@ -17,9 +17,9 @@ from lossfill.form.choice import Trial
 from lossfill.loss.loss import Loss
 from lossfill.loss.sides import Side
 from lossfill.make.brief import Brief, BriefPiece, Lost
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import Mesh, centres
 from lossfill.pack.record import LossPart
-from lossfill.solids import Solid, checked, mesh_from_solid
+from lossfill.solids import Solid, box_between, checked, mesh_from_solid
 
 
 def refit(
@@ -42,7 +42,7 @@ def refit(
         Where no sound piece comes out.
     """
     loss = _loss(brief, part)
-    same = cKDTree(_centres(brief.lost.mesh)).query(_centres(mesh_from_solid(loss.solid)))[1]
+    same = cKDTree(centres(brief.lost.mesh)).query(centres(mesh_from_solid(loss.solid)))[1]
     fill = make_fill(loss, settings, side=brief.lost.side[same])
     fitted = fit_fill(fill, Obstacle.of(brief.body), split=split, seed=seed)
     return with_pieces(brief, fitted, settings.clearance_mm), fitted
@@ -109,11 +109,5 @@ def _by_sides(lost: Lost, skin_id: int) -> Solid:
 def _about(body: Solid, mesh: Mesh) -> Solid:
     """The part of the body about a loss."""
     low, high = mesh.bounds
-    margin = tol.BLANK_MARGIN_MM
-    box = manifold3d.Manifold.cube(tuple(high - low + 2 * margin)).translate(tuple(low - margin))
+    box = box_between(low - tol.BLANK_MARGIN_MM, high + tol.BLANK_MARGIN_MM)
     return checked(body ^ box, "the body about the loss cannot be cut")
-
-
-def _centres(mesh: Mesh) -> FloatArray:
-    centres: FloatArray = mesh.vertices[mesh.faces].mean(axis=1)
-    return centres

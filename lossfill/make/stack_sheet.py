@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from lossfill.drawing.model import Anchor, Drawing, Layer, Line, Text
 from lossfill.errors import UnsuitedError
 from lossfill.make.section import Area
-from lossfill.mesh import FloatArray
+from lossfill.mesh import FloatArray, ring_area_mm2
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +189,7 @@ def _roomiest(area: Area) -> tuple[FloatArray, float]:
 
 def _filled(area: Area) -> Area:
     """The same without its holes."""
-    outer = [ring for ring in area.to_polygons() if _area(np.asarray(ring)) > 0]
+    outer = [ring for ring in area.to_polygons() if ring_area_mm2(np.asarray(ring)) > 0]
     return Area(outer, manifold3d.FillRule.Positive) if outer else Area()
 
 
@@ -231,9 +231,3 @@ def _reach(area: Area, start: FloatArray, way: FloatArray) -> float:
         met += along[along > 0.0].tolist()
     nearest = min(met)
     return nearest if np.isfinite(nearest) else 0.0
-
-
-def _area(ring: FloatArray) -> float:
-    """Signed area of a ring, mm²: negative for a hole."""
-    x, y = ring[:, 0], ring[:, 1]
-    return 0.5 * float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())

@@ -15,7 +15,7 @@ import numpy as np
 from lossfill import tolerances as tol
 from lossfill.make.brief import Brief
 from lossfill.make.section import Area
-from lossfill.mesh import FloatArray, unit
+from lossfill.mesh import FloatArray, centres, face_vectors, unit
 from lossfill.nearest import Surface
 from lossfill.solids import checked, mesh_from_solid
 
@@ -112,9 +112,7 @@ def in_vessel(points: FloatArray, plane_from_vessel: FloatArray) -> FloatArray:
 
 def loss_angle_rad(brief: Brief) -> float:
     """Where the middle of the loss lies around the axis."""
-    corners = brief.lost.mesh.vertices[brief.lost.mesh.faces]
-    areas = np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
-    x, y, _ = np.average(corners.mean(axis=1), axis=0, weights=areas)
+    mesh = brief.lost.mesh
+    areas = np.linalg.norm(face_vectors(mesh), axis=1)
+    x, y, _ = np.average(centres(mesh), axis=0, weights=areas)
     return float(np.arctan2(y, x))

@@ -6,7 +6,6 @@ their 32-bit numbers are the same, and the solid is built from those.
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +13,7 @@ import numpy as np
 from lossfill import tolerances
 from lossfill.errors import BooleanError
 from lossfill.fill.fill import Check
-from lossfill.mesh import Mesh, face_vectors, signed_volume_mm3
+from lossfill.mesh import Mesh, rounding_mm3, signed_volume_mm3
 from lossfill.pack.stl import read_corners, welded
 from lossfill.pack.threemf import read_3mf
 from lossfill.solids import Solid, checked, solid_from_mesh
@@ -61,7 +60,7 @@ def check_piece(path: Path, body_nearby: Solid) -> Check:
         outward=volume_mm3 > 0,
         one_part=parts == 1,
         clash_mm3=clash_mm3,
-        clash_limit_mm3=clash_limit_mm3(mesh, roundings=roundings),
+        clash_limit_mm3=rounding_mm3(mesh, roundings=roundings),
         volume_mm3=volume_mm3,
     )
 
@@ -91,24 +90,6 @@ def require_passed(check: Check, name: str) -> None:
         f"{name} failed its check and nothing was written: {fault}; "
         "try another clearance, or mend the scan near this loss"
     )
-
-
-def clash_limit_mm3(mesh: Mesh, *, roundings: float) -> float:
-    """Overlap that rounding to 32-bit numbers alone can cause.
-
-    Rounding moves each coordinate by at most half the spacing s of float32 at the largest
-    coordinate, so each point of the surface by at most sqrt(3)/2 s. A surface of area A that
-    moves by no more than d sweeps no more than A d (to first order; d is 1e-5 mm). Hence
-    A s sqrt(3)/2 for each rounding on the way to the file.
-
-    Parameters
-    ----------
-    mesh : the piece as read, mm
-    roundings : how often its numbers were rounded
-    """
-    area_mm2 = float(np.linalg.norm(face_vectors(mesh), axis=1).sum())
-    spacing_mm = float(np.spacing(np.float32(np.abs(mesh.vertices).max())))
-    return area_mm2 * spacing_mm * math.sqrt(3.0) / 2.0 * roundings
 
 
 def is_watertight(mesh: Mesh) -> bool:

@@ -38,11 +38,13 @@ Point = Annotated[
 Row = tuple[float, float, float, float]
 
 
-class _Part(BaseModel):
+class RecordPart(BaseModel):
+    """Part of a record: nothing that is not described, and no number that is none."""
+
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
-class InputPart(_Part):
+class InputPart(RecordPart):
     """The scan file as read; it was not changed."""
 
     file: str = Field(description="name of the file, without its folder")
@@ -64,7 +66,7 @@ class InputPart(_Part):
     )
 
 
-class WayRulePart(_Part):
+class WayRulePart(RecordPart):
     """The rule by which a way to fill each loss was recommended."""
 
     paste_depth_mm: Measure = Field(description="deepest loss on one side for paste, mm")
@@ -73,7 +75,7 @@ class WayRulePart(_Part):
     putty_volume_ml: Measure = Field(description="largest loss through the wall for putty, ml")
 
 
-class SettingsPart(_Part):
+class SettingsPart(RecordPart):
     """What the repairer chose."""
 
     clearance_mm: Measure = Field(ge=0, description="gap left along the break for adhesive, mm")
@@ -110,7 +112,7 @@ class SettingsPart(_Part):
     )
 
 
-class RepairPart(_Part):
+class RepairPart(RecordPart):
     """One kind of mending done to a copy of the scan."""
 
     what: str = Field(description="what was done, in words")
@@ -119,7 +121,7 @@ class RepairPart(_Part):
     size_mm: Measure = Field(description="largest extent of one place, mm")
 
 
-class RoundnessPart(_Part):
+class RoundnessPart(RecordPart):
     """How far the outer wall is from round at one height."""
 
     height_mm: Measure = Field(description="above the foot")
@@ -129,7 +131,7 @@ class RoundnessPart(_Part):
     )
 
 
-class FramePart(_Part):
+class FramePart(RecordPart):
     """The vessel's own coordinates (axis +z, foot on z = 0) and its plain dimensions."""
 
     vessel_from_scan: tuple[Row, Row, Row, Row] = Field(
@@ -161,7 +163,7 @@ class FramePart(_Part):
     roundness: tuple[RoundnessPart, ...] = Field(description="from foot to rim")
 
 
-class CheckPart(_Part):
+class CheckPart(RecordPart):
     """Findings on one file as written and read back."""
 
     watertight: bool = Field(description="every edge is shared by exactly two triangles")
@@ -172,7 +174,7 @@ class CheckPart(_Part):
     passed: bool = Field(description="true where all of the above is as it should be")
 
 
-class TrialPart(_Part):
+class TrialPart(RecordPart):
     """What came of one way to find the form of one loss."""
 
     source: str = Field(description="revolve, mirror, turn, twin or bridge")
@@ -183,7 +185,7 @@ class TrialPart(_Part):
     says: str = Field(description="how the source was found, or why it does not apply")
 
 
-class EntryPart(_Part):
+class EntryPart(RecordPart):
     """The way in which a piece slides home."""
 
     direction: Point = Field(description="unit vector along which it moves home, scan coordinates")
@@ -196,7 +198,7 @@ class EntryPart(_Part):
     )
 
 
-class ProofPart(_Part):
+class ProofPart(RecordPart):
     """What was found when the piece was moved home by computer."""
 
     stations: int = Field(description="places on the way at which it was cut with the body")
@@ -213,7 +215,7 @@ class ProofPart(_Part):
     passed: bool = Field(description="true where it is proved for the whole way")
 
 
-class PiecePart(_Part):
+class PiecePart(RecordPart):
     """One piece: the only one of its loss, or one of two."""
 
     name: str = Field(description='"1" for the piece of loss 1; "1a", "1b" in the order they go in')
@@ -229,7 +231,7 @@ class PiecePart(_Part):
     seat_lost_mm2: Measure = Field(description="how much of that seat is gone")
 
 
-class TrimmedPart(_Part):
+class TrimmedPart(RecordPart):
     """An edge that was too thin for the process, and was trimmed."""
 
     place_mm: Point = Field(description="its middle, scan coordinates")
@@ -237,7 +239,7 @@ class TrimmedPart(_Part):
     volume_mm3: Measure = Field(description="how much was taken off, mm³")
 
 
-class LossPart(_Part):
+class LossPart(RecordPart):
     """One loss, its measures, and the piece that fills it.
 
     All fields about the piece, from `piece` on, are null where no sound piece could be made; the
@@ -307,7 +309,7 @@ class LossPart(_Part):
         return self
 
 
-class CrackPart(_Part):
+class CrackPart(RecordPart):
     """A hairline crack or an open seam; it gets no piece."""
 
     length_mm: Measure = Field(description="length along its mouth")
@@ -321,7 +323,7 @@ class CrackPart(_Part):
     path_mm: tuple[Point, ...] = Field(description="points along its mouth, from end to end")
 
 
-class FillRecord(_Part):
+class FillRecord(RecordPart):
     """The whole record; lengths are mm, volumes ml unless a name says otherwise."""
 
     format: Literal["lossfill fill"] = Field(description="marks the folder as written by lossfill")

@@ -13,10 +13,9 @@ from numpy.testing import assert_allclose
 from pack.pack_designs import rounded32
 
 from lossfill.errors import BooleanError
-from lossfill.mesh import Mesh
+from lossfill.mesh import Mesh, rounding_mm3
 from lossfill.pack.gate import (
     check_piece,
-    clash_limit_mm3,
     count_parts,
     is_watertight,
     require_passed,
@@ -128,7 +127,7 @@ def test_limit_is_area_times_half_the_spacing_of_float32():
     # (IEEE 754: 24 significant bits, 2^6 / 2^23).
     cube = rounded32(manifold3d.Manifold.cube([10, 10, 10]).translate([90, 0, 0]))
     expected = 600 * 2.0**-17 * np.sqrt(3) / 2
-    assert_allclose(clash_limit_mm3(cube, roundings=1.0), expected, rtol=1e-12)
+    assert_allclose(rounding_mm3(cube, roundings=1.0), expected, rtol=1e-12)
 
 
 @settings(derandomize=True, max_examples=25, deadline=None)

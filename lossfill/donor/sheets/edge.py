@@ -23,7 +23,7 @@ from scipy.signal import savgol_filter
 
 from lossfill import tolerances as tol
 from lossfill.donor.sheets.flatten import Sheet
-from lossfill.mesh import BoolArray, FloatArray, unit
+from lossfill.mesh import BoolArray, FloatArray, ring_area_mm2, unit
 
 LEVELS = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 17))
 """Shares of the thickness at which an edge is measured, closer together at the skins."""
@@ -59,13 +59,7 @@ class Loop:
     @property
     def area_mm2(self) -> float:
         """Area inside, negative for a hole."""
-        return area_mm2(self.points)
-
-
-def area_mm2(points: FloatArray) -> float:
-    """Signed area of a polygon, positive counter-clockwise."""
-    following = np.roll(points, -1, axis=0)
-    return 0.5 * float((points[:, 0] * following[:, 1] - points[:, 1] * following[:, 0]).sum())
+        return ring_area_mm2(self.points)
 
 
 def loops_of(sheet: Sheet) -> list[Loop]:
@@ -73,13 +67,14 @@ def loops_of(sheet: Sheet) -> list[Loop]:
     blurred = gaussian_filter(sheet.there.astype(np.float64), 0.6 / sheet.cell_mm)
     lines = contourpy.contour_generator(sheet.x, sheet.y, blurred).lines(0.5)
     rough = [np.asarray(line[:-1]) for line in lines if len(line) > 8]
-    rough = [line for line in rough if abs(area_mm2(line)) > tol.LOSS_AREA_MM2]
+    rough = [line for line in rough if abs(ring_area_mm2(line)) > tol.LOSS_AREA_MM2]
     if not rough:
         return []
-    rough.sort(key=lambda line: -abs(area_mm2(line)))
+    rough.sort(key=lambda line: -abs(ring_area_mm2(line)))
     # The outline counter-clockwise, the holes clockwise: material always on the left.
     turned = [
-        line if (area_mm2(line) > 0.0) == (k == 0) else line[::-1] for k, line in enumerate(rough)
+        line if (ring_area_mm2(line) > 0.0) == (k == 0) else line[::-1]
+        for k, line in enumerate(rough)
     ]
     skins = _whole_skins(sheet)
     measured = [_measured(sheet, _evened(line), skins) for line in turned]

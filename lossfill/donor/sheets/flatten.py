@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import binary_closing, binary_opening, distance_transform_edt
 
 from lossfill import tolerances as tol
-from lossfill.mesh import BoolArray, FloatArray, Mesh, face_vectors, unit
+from lossfill.mesh import BoolArray, FloatArray, Mesh, centres, face_vectors, unit
 from lossfill.nearest import Surface
 
 
@@ -76,7 +76,7 @@ def is_sheet(mesh: Mesh) -> bool:
 def _thin_axis(mesh: Mesh, area: FloatArray) -> FloatArray:
     """Direction of least spread, turned to where the skins face on average."""
     size = np.linalg.norm(area, axis=1)
-    middle = mesh.vertices[mesh.faces].mean(axis=1)
+    middle = centres(mesh)
     middle = middle - np.average(middle, axis=0, weights=size)
     axis: FloatArray = np.linalg.eigh((middle * size[:, None]).T @ middle)[1][:, 0]
     normal = unit(area)
