@@ -192,12 +192,16 @@ def _thing_lines(thing: ThingPart, folder: Path) -> Iterator[str]:
     for name in thing.files:
         yield f"  {'file':<12}  {folder / name}"
     for proved in thing.proved:
-        found = "below 0.001" if proved.value < 0.001 else rounded(proved.value, 2)
+        found = "not measured" if proved.value is None else _small(proved.value)
         kept = "may be" if proved.passed else "NOT KEPT, may be"
         words = f"{proved.what}: {found} ({kept} {rounded(proved.limit, 2)})"
         yield from wrapped(words, f"  {'measured':<12}  ", " " * 16)
     for note in thing.notes:
         yield from wrapped(note, f"  {'note':<12}  ", " " * 16)
+
+
+def _small(value: float) -> str:
+    return "below 0.001" if value < 0.001 else rounded(value, 2)
 
 
 def not_made_lines(made: MadeRecord) -> Iterator[str]:

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from lossfill.errors import ExportError
 from lossfill.make.made import Made
 from lossfill.make.things import NotMade
 from lossfill.pack.folder import MADE_FORMAT, MADE_NAME
-from lossfill.pack.record import Measure
+from lossfill.pack.record import Measure, RecordPart
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ProvedPart(_Part):
+class ProvedPart(RecordPart):
     """One thing that was measured of what was made."""
 
     what: str = Field(description="in words, with its unit")
-    value: Measure = Field(description="as measured")
+    value: Measure | None = Field(description="as measured; null where it could not be")
     limit: Measure = Field(description="the most that it may be")
     passed: bool = Field(description="whether the limit is kept")
 
 
-class ThingPart(_Part):
+class ThingPart(RecordPart):
     """One thing made for one loss."""
 
     thing: str = Field(description="piece, mould, backing, rib, gauges, wrap or stack")
@@ -37,7 +34,7 @@ class ThingPart(_Part):
     notes: tuple[str, ...] = Field(description="how to use it, and what to know of it")
 
 
-class NotMadePart(_Part):
+class NotMadePart(RecordPart):
     """A thing that was asked for and not made."""
 
     thing: str
@@ -45,7 +42,7 @@ class NotMadePart(_Part):
     why: str = Field(description="one line")
 
 
-class MadeRecord(_Part):
+class MadeRecord(RecordPart):
     """All that was made of a design, by one run or by several."""
 
     format: Literal["lossfill made"]
@@ -66,7 +63,12 @@ def thing_part(made: Made, files: tuple[str, ...]) -> ThingPart:
         loss=made.number,
         files=files,
         proved=tuple(
-            ProvedPart(what=one.what, value=one.value, limit=one.limit, passed=one.passed)
+            ProvedPart(
+                what=one.what,
+                value=one.value if math.isfinite(one.value) else None,
+                limit=one.limit,
+                passed=one.passed,
+            )
             for one in made.proved
         ),
         notes=made.notes,

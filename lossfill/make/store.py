@@ -34,16 +34,11 @@ STORE_NAME = "design.npz"
 Arrays = Mapping[str, NDArray[np.generic]]
 
 
-def store_bytes(design: Design) -> bytes:
-    """The arrays of a design, the same bytes for the same design."""
+def store_bytes(arrays: Arrays) -> bytes:
+    """The arrays of a design as a file, the same bytes for the same design."""
     held = io.BytesIO()
-    np.savez(held, allow_pickle=False, **_arrays(design))
+    np.savez(held, allow_pickle=False, **arrays)
     return held.getvalue()
-
-
-def briefs_of(design: Design, record: FillRecord) -> tuple[Brief, ...]:
-    """What making needs of each loss of a design that has a piece."""
-    return _briefs(_arrays(design), record)
 
 
 def read_briefs(folder: Path) -> tuple[Brief, ...]:
@@ -66,7 +61,7 @@ def read_design(folder: Path) -> tuple[FillRecord, tuple[Brief, ...]]:
         record = read_record(record_path.read_bytes())
         # Opened here, for numpy leaves a file that is no archive open.
         with store_path.open("rb") as file, np.load(file, allow_pickle=False) as held:
-            return record, _briefs({name: held[name] for name in held.files}, record)
+            return record, briefs_of({name: held[name] for name in held.files}, record)
     except OSError as error:
         raise InputError(
             f"{folder} holds no design ({Path(error.filename or folder).name}: "
@@ -78,7 +73,8 @@ def read_design(folder: Path) -> tuple[FillRecord, tuple[Brief, ...]]:
         ) from error
 
 
-def _arrays(design: Design) -> Arrays:
+def arrays_of(design: Design) -> Arrays:
+    """All that is kept of a design."""
     vessel_from_scan = design.frame.vessel_from_scan
     arrays: dict[str, NDArray[np.generic]] = {}
     _keep(arrays, "body", design.body.mesh)
@@ -106,7 +102,8 @@ def _mesh(arrays: Arrays, name: str, matrix: FloatArray) -> Mesh:
     return transformed(Mesh(vertices, np.asarray(arrays[f"{name}_faces"])), matrix)
 
 
-def _briefs(arrays: Arrays, record: FillRecord) -> tuple[Brief, ...]:
+def briefs_of(arrays: Arrays, record: FillRecord) -> tuple[Brief, ...]:
+    """What making needs of each loss of a design that has a piece."""
     matrix = np.array(record.frame.vessel_from_scan)
     body = solid_from_mesh(_mesh(arrays, "body", matrix))
     lost = {part.number: _lost(arrays, part.number, matrix) for part in record.losses}

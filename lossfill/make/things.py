@@ -113,6 +113,28 @@ def make_things(
 ) -> Makings:
     """Make things for every loss; what does not suit one of them is left out and told.
 
+    Raises
+    ------
+    InputError
+        For a setting that cannot be used, or where nothing at all was made.
+    """
+    makings = make_what_suits(briefs, names, settings, progress=progress)
+    if not makings.made:
+        first = makings.not_made[:1]
+        why = first[0].why if first else "no loss has a piece: fill the scan first"
+        raise InputError(f"nothing was made: {why}")
+    return makings
+
+
+def make_what_suits(
+    briefs: Sequence[Brief],
+    names: Sequence[str],
+    settings: MakeSettings = MakeSettings(),
+    *,
+    progress: Callable[[str, float], None] | None = None,
+) -> Makings:
+    """The same, also where nothing suits: beside pieces that are there all the same.
+
     Parameters
     ----------
     briefs : of the losses
@@ -122,7 +144,7 @@ def make_things(
     Raises
     ------
     InputError
-        For a setting that cannot be used, or where nothing at all was made.
+        For a setting that cannot be used.
     """
     made: list[Made] = []
     not_made: list[NotMade] = []
@@ -134,9 +156,6 @@ def make_things(
             made.append(_storable(MAKERS[name](brief, settings)))
         except (UnsuitedError, BooleanError) as error:
             not_made.append(NotMade(name, brief.number, str(error)))
-    if not made:
-        why = not_made[0].why if not_made else "no loss has a piece: fill the scan first"
-        raise InputError(f"nothing was made: {why}")
     return Makings(tuple(made), tuple(not_made))
 
 

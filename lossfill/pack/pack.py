@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lossfill.fill.fill import Check, Fill
     from lossfill.fit.fitted import FittedPiece
+    from lossfill.make.store import Arrays
     from lossfill.make.write import MakeOrder
     from lossfill.pack.entries import Written
     from lossfill.pack.record import FillRecord
@@ -65,7 +66,7 @@ def write_pack(
         Where a file does not read back as written, or the folder cannot be used. Either way the
         folder is then as it was before.
     """
-    from lossfill.make.store import STORE_NAME, store_bytes, vessel_name
+    from lossfill.make.store import STORE_NAME, arrays_of, store_bytes, vessel_name
     from lossfill.pack.entries import make_record
     from lossfill.pack.folder import RECORD_NAME, replaced_folder
     from lossfill.pack.record import record_bytes
@@ -85,15 +86,16 @@ def write_pack(
             (fresh / name).write_bytes(content)
         every = [one for ones in written.values() for one in ones]
         # Of a design without a piece nothing more can be made.
+        arrays = arrays_of(design) if every else {}
         stores = [STORE_NAME] if every else []
         for name in stores:
-            (fresh / name).write_bytes(store_bytes(design))
+            (fresh / name).write_bytes(store_bytes(arrays))
         names = [name for one in every for name in (one.stl, one.threemf)]
         files = [RECORD_NAME, *stores, *names, *drawn]
         record = make_record(design, pieces=written, files=files)
         (fresh / RECORD_NAME).write_bytes(record_bytes(record))
-        if order is not None:
-            _make(design, record, order, fresh)
+        if order is not None and every:
+            _make(arrays, record, order, fresh)
     return Pack(
         folder=out,
         record=out / RECORD_NAME,
@@ -105,12 +107,12 @@ def write_pack(
     )
 
 
-def _make(design: Design, record: FillRecord, order: MakeOrder, fresh: Path) -> None:
+def _make(arrays: Arrays, record: FillRecord, order: MakeOrder, fresh: Path) -> None:
     from lossfill.make.store import briefs_of
-    from lossfill.make.things import make_things
+    from lossfill.make.things import make_what_suits
     from lossfill.make.write import write_makings
 
-    makings = make_things(briefs_of(design, record), order.names, order.settings)
+    makings = make_what_suits(briefs_of(arrays, record), order.names, order.settings)
     write_makings(makings, fresh, order)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from make.briefs import bowl_rim, cylinder_hole
 from numpy.testing import assert_allclose
+from pack.pack_designs import fitted_design, make_design
 
 from lossfill.errors import ExportError, InputError, UnsuitedError
 from lossfill.fill.settings import FillSettings
@@ -21,6 +22,7 @@ from lossfill.make.store import STORE_NAME, read_briefs, read_design
 from lossfill.make.things import MAKERS, MakeSettings, make_things, names_of
 from lossfill.make.write import MakeOrder, make_in_folder
 from lossfill.mesh import signed_volume_mm3
+from lossfill.pack import write_pack
 from lossfill.pack.folder import MADE_NAME, RECORD_NAME
 
 
@@ -158,6 +160,36 @@ def test_a_measure_that_is_no_number_is_not_kept() -> None:
     assert Proved("x", 1.0, 1.0).passed
     assert not Proved("x", 1.1, 1.0).passed
     assert not Proved("x", float("nan"), 1.0).passed
+
+
+def test_a_measure_that_is_no_number_does_not_spoil_the_record(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unknown = Proved("thickness, mm", float("nan"), 1.0)
+    monkeypatch.setitem(
+        MAKERS, "rib", lambda brief, _: Made("rib", brief.number, proved=(unknown,))
+    )
+    record = make_in_folder(read_briefs(folder)[:1], folder, MakeOrder(("rib",)))
+    (proved,) = record.things[0].proved
+    assert proved.value is None
+    assert not proved.passed
+    # A later run can read it.
+    make_in_folder(read_briefs(folder)[1:], folder, MakeOrder(("piece",)))
+
+
+def test_what_suits_no_loss_does_not_cost_the_pieces(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unsuited(_brief: Brief, _settings: MakeSettings) -> Made:
+        raise UnsuitedError("not for this one")
+
+    monkeypatch.setitem(MAKERS, "rib", unsuited)
+    fitted = fitted_design(make_design(segments=48))
+    write_pack(fitted, tmp_path, pictures=False, order=MakeOrder(("rib",)))
+    assert (tmp_path / "piece_1.stl").exists()
+    held = json.loads((tmp_path / MADE_NAME).read_text(encoding="utf-8"))
+    assert held["things"] == []
+    assert {one["why"] for one in held["not_made"]} == {"not for this one"}
 
 
 def test_fitted_anew_as_designed_it_is_the_same_piece(tea_bowl_folder: Path) -> None:
