@@ -73,7 +73,7 @@ def run_make(
         print_document({"folder": str(folder)} | made.model_dump(mode="json"))
         return
     again = {(name, brief.number) for name in order.names for brief in briefs}
-    print_blocks(*made_blocks(made, folder, again), not_made_lines(made), _notes(made.notes))
+    print_blocks(*made_blocks(made, folder, again), _notes(made.notes))
 
 
 def run_check(
@@ -170,10 +170,29 @@ def _shape(brief: Brief, record: FillRecord, anew: Anew, notes: list[str]) -> Fi
 
 
 def made_blocks(made: MadeRecord, folder: Path, asked: set[tuple[str, int]]) -> Iterator[list[str]]:
-    """One block for each thing that this run made: its proofs, notes and files."""
-    for thing in made.things:
-        if (thing.thing, thing.loss) in asked:
-            yield list(_thing_lines(thing, folder))
+    """One block for each thing that this run made, then what to look at again, and what is missing.
+
+    A block holds the thing's proofs, notes and files.
+    """
+    things = [thing for thing in made.things if (thing.thing, thing.loss) in asked]
+    for thing in things:
+        yield list(_thing_lines(thing, folder))
+    yield list(_missed_lines(things))
+    yield list(_not_made_lines(made))
+
+
+def _missed_lines(things: Sequence[ThingPart]) -> Iterator[str]:
+    """What did not keep a limit, in one place: among many figures it would be read over."""
+    missed = [
+        f"{thing.thing} for loss {thing.loss}: {proved.what}"
+        for thing in things
+        for proved in thing.proved
+        if not proved.passed
+    ]
+    if missed:
+        yield "Look at these before you use them: a limit was not kept"
+    for words in missed:
+        yield from wrapped(words, "  - ", "    ")
 
 
 def made_lines(folder: Path) -> list[list[str]]:
@@ -184,7 +203,7 @@ def made_lines(folder: Path) -> list[list[str]]:
     if made is None:
         return []
     every = {(thing.thing, thing.loss) for thing in made.things}
-    return [*made_blocks(made, folder, every), list(not_made_lines(made))]
+    return list(made_blocks(made, folder, every))
 
 
 def _thing_lines(thing: ThingPart, folder: Path) -> Iterator[str]:
@@ -204,7 +223,7 @@ def _small(value: float) -> str:
     return "below 0.001" if value < 0.001 else rounded(value, 2)
 
 
-def not_made_lines(made: MadeRecord) -> Iterator[str]:
+def _not_made_lines(made: MadeRecord) -> Iterator[str]:
     """What was asked for and not made, with the reason."""
     if made.not_made:
         yield "Not made"

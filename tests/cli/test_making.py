@@ -10,6 +10,7 @@ import pytest
 import trimesh
 
 from lossfill.cli import main
+from lossfill.make.made import Made, Proved
 from lossfill.make.things import MAKERS
 
 Capture = pytest.CaptureFixture[str]
@@ -51,6 +52,19 @@ def test_what_does_not_suit_a_loss_is_said(folder: Path, capsys: Capture) -> Non
     assert main(["make", str(folder), "piece,backing", "--loss", "2"]) == 0
     words = " ".join(capsys.readouterr().out.split())
     assert "Not made - backing for loss 2:" in words
+
+
+def test_a_limit_that_is_missed_is_told_once_more_at_the_end(
+    folder: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    missed = Proved("wall short of that asked, mm", 0.3, 0.1)
+    made = Made("rib", 2, proved=(missed, Proved("length, mm", 0.0, 1.0)))
+    monkeypatch.setitem(MAKERS, "rib", lambda _brief, _settings: made)
+    assert main(["make", str(folder), "rib", "--loss", "2"]) == 0
+    printed = capsys.readouterr().out
+    assert "wall short of that asked, mm: 0.30 (NOT KEPT, may be 0.10)" in printed
+    told = "Look at these before you use them: a limit was not kept\n"
+    assert printed.endswith(f"{told}  - rib for loss 2: wall short of that asked, mm\n")
 
 
 def test_shrinkage_makes_it_larger(folder: Path) -> None:
