@@ -36,7 +36,7 @@ from lossfill.make.brief import Brief
 from lossfill.make.made import Made
 from lossfill.make.store import read_briefs
 from lossfill.make.things import MAKERS, MakeSettings, make_things
-from lossfill.make.write import MakeOrder, make_in_folder
+from lossfill.make.write import MakeOrder, make_in_folder, write_makings
 from lossfill.mesh import FloatArray, Mesh
 from lossfill.scan import Unit
 
@@ -136,12 +136,15 @@ def measure_things() -> Things:
         write_pack(design(path, Settings(units=Unit.MILLIMETRE)), folder, pictures=False)
         briefs = read_briefs(folder)[:1]
         order = MakeOrder(tuple(MAKERS), day=date(2026, 1, 1))
-        make_in_folder(briefs, folder, order)  # loads what is loaded once
+        # Loads what is loaded once, and gives the drawings as they were meant.
+        meant = make_things(briefs, order.names)
+        once = Path(name) / "once"
+        once.mkdir()
+        write_makings(meant, once, order)
         begin = time.perf_counter()
         record = make_in_folder(briefs, folder, order)
         seconds = time.perf_counter() - begin
-        made = make_things(briefs, order.names).made
-        worst, n = _drawing_errors(made, folder)
+        worst, n = _drawing_errors(meant.made, folder)
     proofs = [proof for thing in record.things for proof in thing.proved]
     return Things(
         seconds=seconds,
