@@ -11,6 +11,7 @@ import numpy as np
 
 from lossfill.cli.blocks import print_blocks, print_document
 from lossfill.cli.progress import progress_bar
+from lossfill.cli.summary import file_lines, listed, warning_lines
 from lossfill.cli.words import rounded, wrapped
 from lossfill.errors import InputError
 
@@ -73,7 +74,7 @@ def run_make(
         print_document({"folder": str(folder)} | made.model_dump(mode="json"))
         return
     again = {(name, brief.number) for name in order.names for brief in briefs}
-    print_blocks(*made_blocks(made, folder, again), _notes(made.notes))
+    print_blocks(*made_blocks(made, folder, again), warning_lines(made.notes))
 
 
 def run_check(
@@ -100,14 +101,8 @@ def run_check(
     first, *others = lines_of(checked)
     print_blocks(
         [first, *(line for words in others for line in wrapped(words, "  ", "    "))],
-        _files(folder, names),
+        file_lines(folder, names),
     )
-
-
-def _files(folder: Path, names: Sequence[str]) -> Iterator[str]:
-    yield f"Files in {folder.absolute()}"
-    for name in names:
-        yield f"  {name}"
 
 
 def chosen(briefs: Sequence[Brief], losses: tuple[int, ...]) -> list[Brief]:
@@ -189,10 +184,7 @@ def _missed_lines(things: Sequence[ThingPart]) -> Iterator[str]:
         for proved in thing.proved
         if not proved.passed
     ]
-    if missed:
-        yield "Look at these before you use them: a limit was not kept"
-    for words in missed:
-        yield from wrapped(words, "  - ", "    ")
+    return listed("Look at these before you use them: a limit was not kept", missed)
 
 
 def made_lines(folder: Path) -> list[list[str]]:
@@ -225,14 +217,5 @@ def _small(value: float) -> str:
 
 def _not_made_lines(made: MadeRecord) -> Iterator[str]:
     """What was asked for and not made, with the reason."""
-    if made.not_made:
-        yield "Not made"
-    for one in made.not_made:
-        yield from wrapped(f"{one.thing} for loss {one.loss}: {one.why}", "  - ", "    ")
-
-
-def _notes(notes: Sequence[str]) -> Iterator[str]:
-    if notes:
-        yield "Please note"
-    for note in notes:
-        yield from wrapped(note, "  - ", "    ")
+    told = (f"{one.thing} for loss {one.loss}: {one.why}" for one in made.not_made)
+    return listed("Not made", told)

@@ -216,12 +216,12 @@ def order_lines(order: Order) -> Iterator[str]:
 
 def warning_lines(warnings: Iterable[str]) -> Iterator[str]:
     """List all that the stages want a person to know, each once."""
-    yield from _list("Please note", dict.fromkeys(warnings))
+    yield from listed("Please note", dict.fromkeys(warnings))
 
 
 def caution_lines(cautions: Iterable[str]) -> Iterator[str]:
     """List the cautions for the work that comes next."""
-    yield from _list("Take care", cautions)
+    yield from listed("Take care", cautions)
 
 
 def crack_lines(cracks: tuple[Crack, ...]) -> Iterator[str]:
@@ -311,7 +311,8 @@ def _row(name: str, words: str) -> Iterator[str]:
     yield from wrapped(words, f"  {name:<12}  ", _HANGING)
 
 
-def _list(heading: str, sentences: Iterable[str]) -> Iterator[str]:
+def listed(heading: str, sentences: Iterable[str]) -> Iterator[str]:
+    """A heading and sentences under it; nothing where there are none."""
     items = list(sentences)
     if items:
         yield heading
