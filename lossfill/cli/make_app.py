@@ -143,6 +143,8 @@ def make(
     from lossfill.make.things import MakeSettings, names_of
     from lossfill.make.write import MakeOrder
 
+    if humidity is not None and wood is None:
+        raise typer.BadParameter("--humidity tells what a wood lives in: name it with --wood")
     across = 0.01 * shrink
     settings = MakeSettings(
         shrink=Shrink(across if shrink_along is None else 0.01 * shrink_along, across),

@@ -102,6 +102,7 @@ def test_wood_is_given_room_to_swell(folder: Path, capsys: Capture) -> None:
         (["piece", "--formats", "step"], "'step' is no format for solids"),
         (["piece", "--date", "31.1.2026"], "'31.1.2026' is not a date such as 2026-01-31"),
         (["piece", "--wood", "beech"], "give --humidity, such as 40-65"),
+        (["piece", "--humidity", "40-65"], "name it with --wood"),
         (["piece", "--wood", "beech", "--humidity", "65-40"], "give the lower one first"),
         (["piece", "--wood", "stone", "--humidity", "40-65"], "no figures for the wood 'stone'"),
         (["backing", "--margin", "500"], "margin"),
