@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from pydantic import ValidationError
 
+from lossfill.cautions import Work, cautions_for
 from lossfill.errors import ExportError
 from lossfill.fit.words import entry_words
 from lossfill.loss.way import WayRule, way_to_fill
-from lossfill.pack.cautions import CAUTIONS
 from lossfill.pack.folder import FORMAT_NAME
 from lossfill.pack.record import (
     FORMAT_VERSION,
@@ -42,6 +42,12 @@ if TYPE_CHECKING:
     from lossfill.loss.loss import Loss
     from lossfill.mesh import FloatArray
     from lossfill.road import Design
+
+
+CAUTIONS_OF_A_FILL = cautions_for(
+    (Work.HANDLE, Work.JOIN, Work.FILL, Work.LEVEL, Work.USE), ("lacquer", "resin", "print resin")
+)
+"""Whatever the pieces are made of and joined with is not known yet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,7 +157,7 @@ def make_record(
             order=design.order.sequence,
             files=tuple(files),
             warnings=design.warnings,
-            cautions=CAUTIONS,
+            cautions=CAUTIONS_OF_A_FILL,
         )
     except ValidationError as error:
         first = error.errors()[0]

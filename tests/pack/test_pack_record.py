@@ -12,8 +12,7 @@ from pack.pack_designs import fitted_design, make_design
 from lossfill.errors import ExportError
 from lossfill.fill.fill import Check
 from lossfill.loss import LossKind, WayRule
-from lossfill.pack.cautions import CAUTIONS
-from lossfill.pack.entries import Written, make_record
+from lossfill.pack.entries import CAUTIONS_OF_A_FILL, Written, make_record
 from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
 
 PIECE_FIELDS = (
@@ -204,12 +203,13 @@ def test_a_form_without_figures_is_null(design):
 
 def test_cautions_are_there_and_promise_nothing_about_food(design):
     record = record_of(design)
-    assert record.cautions == CAUTIONS
-    text = " ".join(CAUTIONS).lower()
+    assert record.cautions == CAUTIONS_OF_A_FILL
+    text = " ".join(record.cautions).lower()
     for word in ("gloves", "mask", "silica", "allergy"):
         assert word in text
     # A repaired vessel is never called fit for food: 21 CFR 175.300 has no list for its coats.
-    assert "food" not in text
+    assert text.count("food") == 1
+    assert "nothing here shows that its fills, adhesives, lacquer or metal may touch food" in text
     # Last comes that all of it gives way to those who know better.
     for authority in ("safety data sheet", "local rules", "licensed practice"):
-        assert authority in CAUTIONS[-1]
+        assert authority in record.cautions[-1]

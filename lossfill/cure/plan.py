@@ -1,0 +1,56 @@
+"""The plan of the work: steps in order, which losses share one, and when each may begin."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from lossfill.cautions import Work
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One sitting at the bench, and the wait after it.
+
+    Parameters
+    ----------
+    number : 1 for the first
+    work : what kind of work it is
+    says : the step in words, such as "second layer of filling paste"
+    losses : numbers of the losses that share it; 0 for a loss that was given without a scan
+    material : name of the material, or "" where none is used
+    hours_from_start : when it can begin at the soonest, days off and working hours allowed for
+    wait_hours : least and most usual wait after it before the next
+    starts : date and time, or None where the plan has no start
+    ready : when the next step may follow, by the longer of the waits; None without a start
+    needs_box : whether it cures in the damp box
+    cautions : for this step, the last giving way to data sheets and local rules
+    """
+
+    number: int
+    work: Work
+    says: str
+    losses: tuple[int, ...]
+    material: str
+    hours_from_start: float
+    wait_hours: tuple[float, float]
+    starts: dt.datetime | None
+    ready: dt.datetime | None
+    needs_box: bool
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """All steps of a vessel.
+
+    Parameters
+    ----------
+    steps : in order
+    days : from the first step to the end of the last wait
+    warnings : what a person must know
+    """
+
+    steps: tuple[Step, ...]
+    days: float
+    warnings: tuple[str, ...] = ()
