@@ -118,6 +118,18 @@ REGISTER: tuple[Caution, ...] = (
         "smoke: mix small batches, never cast plaster round a hand, and leave no heated box alone.",
         frozenset({Work.FILL, Work.CAST, Work.CURE}),
     ),
+    # Common knowledge, from memory; to be overruled by each salt's own data sheet.
+    Caution(
+        "salt",
+        "Salts for the damp box irritate the eyes, and as dust the lungs, and corrode metal: wear "
+        "eye protection when you stir them, label the tray, and keep it from children and pets.",
+        frozenset({Work.CURE}),
+    ),
+    Caution(
+        "oxidising salt",
+        "Nitrates feed fire: keep them apart from whatever burns, lacquer and rags too.",
+        frozenset({Work.CURE}),
+    ),
     Caution(
         "kiln",
         "A kiln burns and gives off fumes: fire in a ventilated room, as its maker says.",

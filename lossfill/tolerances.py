@@ -1951,3 +1951,73 @@ the join, and the change of area by laying flat."""
 
 GAUGE_APART_MM = 1.0
 """mm of card left beyond two slots' widths where the count of cards is ours to choose."""
+
+# --- air in which lacquer cures, and logs of it ---------------------------------------------------
+
+CURE_TEMPERATURE_C = (20.0, 30.0)
+"""°C; union of the cabinet ranges in six craft texts, which differ: common practice."""
+
+CURE_HUMIDITY_PERCENT = (65.0, 85.0)
+"""% relative humidity; the same texts name ranges of 65-80, 75-85, 80-85 and 65-90: common
+practice."""
+
+CURE_STOPS_C = 0.0
+"""°C; at and below it curing stops, by craft texts: common practice."""
+
+CURE_NONE_ABOVE_C = (40.0, 80.0)
+"""°C; between them lacquer does not cure, by craft texts: common practice. Above begins curing by
+heat, another way of working."""
+
+CURE_HOURS = (24.0, 48.0)
+"""h in range before the next coat: craft texts name 5-6 h to set, one to two days as usual, and
+even a week: common practice."""
+
+AIR_TEMPERATURE_RANGE_C = (-30.0, 100.0)
+"""°C; outside it a temperature is a slip of the pen or a unit: no room and no box is like that."""
+
+AIR_HUMIDITY_LEAST_PERCENT = 1.0
+"""%; the dew point runs off to nothing as the humidity nears 0, and no cheap sensor reads below."""
+
+DEW_MARGIN_K = 2.0
+"""K over the dew point that a surface should keep: a sensor good to 3 % and 0.5 °C knows the dew
+point at 75 % to about 1 K; twice that."""
+
+BOX_VOLUME_RANGE_L = (0.1, 10000.0)
+"""l; from a jar to a small room: outside it a length was most likely given in another unit."""
+
+LOG_FILE_MAX_MB = 40.0
+"""MB; a reading each minute for a year takes about 20 MB."""
+
+LOG_LINE_MAX = 4000
+"""Characters of a line in a log: a longer one is no table of readings."""
+
+LOG_HEADING_LINES = 200
+"""Lines in which the heading is sought: loggers write some tens of lines about themselves first."""
+
+LOG_GAP_STEPS = 3.0
+"""Usual steps between readings after which nothing is known of the air: one or two missed readings
+are bridged by a straight line, a pause is not."""
+
+LOG_CLOCK_BACK_H = (0.5, 1.05)
+"""h by which readings may step back where clocks were set back an hour between two of them: an hour
+less the step between readings, and some drift."""
+
+LOG_OVER_100_PERCENT = 10.0
+"""% over 100 that a wet sensor may show: read as 100; more is no relative humidity."""
+
+SALT_SPREAD_PERCENT = 5.0
+"""% between two salts at least for a slope: readings good to 0.5 % turn it by a fifth at most."""
+
+SALT_OFFSET_MOST_PERCENT = 15.0
+"""% by which a logger may be off a salt: more is a salt that has not settled or a broken sensor."""
+
+SALT_SLOPE_RANGE = (0.7, 1.4)
+"""Slope of a correction: a working sensor is within a tenth of 1, and two salts 5 % apart turn it
+by a fifth; beyond, one of them had not settled."""
+
+SALT_STRETCH_PERCENT = 10.0
+"""% beyond its salts to which a sloped correction is carried without a word: a slope off by a tenth
+is off by 1 % there, less than a cheap sensor promises."""
+
+SALT_NEAR_PERCENT = 12.0
+"""% from the wanted humidity within which a salt is named to hold it."""

@@ -28,6 +28,7 @@ HEAVY = (
     "manifold3d",
     "matplotlib",
     "numpy",
+    "psychrolib",
     "open3d",
     "scipy",
     "trimesh",

@@ -3,9 +3,10 @@
 Nothing heavy is imported until a command runs, so that ``lossfill --help`` answers at once.
 """
 
-from lossfill.cli import make_app as _make_app  # its import puts the command on the list
+from lossfill.cli import air_app as _air_app  # its import puts the commands on the list
+from lossfill.cli import make_app as _make_app
 from lossfill.cli.app import main
 
 __all__ = ["main"]
 
-del _make_app
+del _air_app, _make_app
