@@ -2021,3 +2021,45 @@ is off by 1 % there, less than a cheap sensor promises."""
 
 SALT_NEAR_PERCENT = 12.0
 """% from the wanted humidity within which a salt is named to hold it."""
+
+
+# --- materials: what a row of the table may hold --------------------------------------------------
+
+DENSITY_MAX_G_ML = 22.6
+"""g/ml: osmium, the densest there is (from memory)."""
+
+CURE_MAX_HOURS = 10000.0
+"""Hours or days; over a year of days, and beyond any wait at a bench: a slip of the unit."""
+
+BATCH_MAX_G = 10000.0
+"""g; the smallest batch of nothing at a bench is 10 kg: a slip of the unit."""
+
+SHRINKAGE_MAX = 0.5
+"""Share of the length; fired porcelain loses 0.16 at most: more is a percentage left undivided."""
+
+COAT_MAX_UM = 5000.0
+"""µm; a coat of 5 mm is no coat: a slip of the unit."""
+
+COVERAGE_MAX_G_M2 = 10000.0
+"""g/m²; half a millimetre of solid gold: a slip of the unit."""
+
+COATS_MAX = 100
+"""Coats; nobody lays more on a mend."""
+
+PLASTER_WATER_MAX_PER_100_G = 150.0
+"""g on 100 g of powder; twice what pottery plaster takes, and the cast crumbles."""
+
+# --- mixing ---------------------------------------------------------------------------------------
+
+STEP_SLACK = 1e-6
+"""Share of a step that rounding in a sum may add: 0.30 g is not rounded up to 0.31 g."""
+
+DOUBTFUL_VOLUME_SHARE = 0.25
+"""Share of a volume by which it may be off before that is pointed out: more than the waste makes up
+for, and about what a second small batch would have to hold."""
+
+WASTE_MAX = 5.0
+"""Share of what is laid; five times as much left on the tools is a slip of the unit."""
+
+WOOD_ALLOWANCE_MAX_MM = 100.0
+"""mm on a side; more wood to carve away than any mend is large: a slip of the unit."""

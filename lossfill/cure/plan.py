@@ -22,9 +22,11 @@ class Step:
     hours_from_start : when it can begin at the soonest, days off and working hours allowed for
     wait_hours : least and most usual wait after it before the next
     starts : date and time, or None where the plan has no start
-    ready : when the next step may follow, by the longer of the waits; None without a start
+    ready : when the next step may follow, by the waits that the plan was asked for; None without a
+        start
     needs_box : whether it cures in the damp box
     cautions : for this step, the last giving way to data sheets and local rules
+    ready_hours_from_start : the same as ready, also where there is no start
     """
 
     number: int
@@ -38,6 +40,7 @@ class Step:
     ready: dt.datetime | None
     needs_box: bool
     cautions: tuple[str, ...]
+    ready_hours_from_start: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

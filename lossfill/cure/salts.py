@@ -4,8 +4,8 @@ Values: L. Greenspan, Humidity fixed points of binary saturated aqueous solution
 (1977) 89-96. What was seen of it and where:
 
 * equations for NaCl, KCl, MgCl2 and K2SO4, the first three in two transcriptions by different
-  hands that agree in every digit, K2SO4 in one; they give a third one's table (5 to 25 °C, one decimal) within its rounding, but for
-  a slip there at NaCl and 20 °C;
+  hands that agree in every digit, K2SO4 in one; they give a third one's table (5 to 25 °C, one
+  decimal) within its rounding, but for a slip there at NaCl and 20 °C;
 * values at 25 °C for all seven salts with two decimals, and for NaBr at 20 °C with one, in tables
   printed for calibrating hygrometers.
 

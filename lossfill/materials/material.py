@@ -41,11 +41,13 @@ class Part:
     name : what is weighed or drawn up, such as "raw lacquer"
     density_g_ml : of the component itself, g/ml; for a powder of its grains without the air
     mass_share : of the mixed mass, all parts of a material together 1
+    pours : a syringe draws it up; not so powders, putties and solids
     """
 
     name: str
     density_g_ml: float
     mass_share: float
+    pours: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,7 @@ class Material:
     cures_by : what makes it hard
     cautions : keys of `lossfill.cautions.REGISTER`
     source : where its figures come from: a source, "common practice" or "from memory"
+    note : what to know at the bench, one sentence or two; "" where there is nothing
     """
 
     name: str
@@ -91,3 +94,4 @@ class Material:
     cures_by: CuresBy
     cautions: tuple[str, ...]
     source: str
+    note: str = ""
