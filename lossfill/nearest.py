@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lossfill.mesh import FloatArray, Mesh
+from lossfill.mesh import BoolArray, FloatArray, Mesh
 
 
 class Surface:
@@ -61,6 +61,22 @@ class Surface:
         normals = np.asarray(met["primitive_normals"].numpy(), np.float64)
         distance = np.asarray(met["t_hit"].numpy(), np.float64)
         return distance, np.asarray((normals * directions).sum(axis=1))
+
+    def bars(self, starts: FloatArray, directions: FloatArray, *, reach_mm: float) -> BoolArray:
+        """Whether a triangle is met within reach, on each way out of each start, (D, N).
+
+        Parameters
+        ----------
+        starts : (N, 3) mm
+        directions : (D, 3) unit
+        reach_mm : how far each is followed; may be infinite
+        """
+        # The first triangle met ends a ray here, the nearest or not: half of the work.
+        rays = np.empty((len(directions), len(starts), 6), np.float32)
+        rays[..., :3] = starts - self._middle
+        rays[..., 3:] = directions[:, None]
+        met = self._scene.test_occlusions(_tensor(rays), tfar=float(reach_mm))
+        return np.asarray(met.numpy(), np.bool_)
 
     def _local(self, points: FloatArray) -> Any:
         return _tensor((points - self._middle).astype(np.float32))

@@ -2063,3 +2063,10 @@ WASTE_MAX = 5.0
 
 WOOD_ALLOWANCE_MAX_MM = 100.0
 """mm on a side; more wood to carve away than any mend is large: a slip of the unit."""
+
+
+# --- what a relief need not keep ------------------------------------------------------------------
+
+RELIEF_COLLAPSE_MM = 1e-5
+"""mm by which a relief's surface may give for fewer triangles: a file's rounding at 100 mm, and a
+thousandth of what it clears the body by."""

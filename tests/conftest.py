@@ -1,4 +1,4 @@
-"""A folder as `lossfill fill` writes it, made once for all tests of making."""
+"""A folder as `lossfill fill` writes it, made once for all tests that start from one."""
 
 from __future__ import annotations
 
@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from lossfill import Settings, Unit, design, write_pack
+from lossfill.cli import main
 
 MESHES = Path(__file__).parents[1] / "meshes"
 
 
 @pytest.fixture(scope="session")
 def tea_bowl_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The tea bowl's design: a piece of its rim and a chip."""
+    """The tea bowl's design: a piece of its rim and a chip. It is only read from, or copied."""
     folder = tmp_path_factory.mktemp("made") / "tea_bowl"
-    made = design(MESHES / "tea_bowl_scan.ply", Settings(units=Unit.MILLIMETRE))
-    write_pack(made, folder, pictures=False)
+    words = ["fill", str(MESHES / "tea_bowl_scan.ply"), "--units", "mm", "--no-pictures"]
+    assert main([*words, "--out", str(folder)]) == 0
     return folder

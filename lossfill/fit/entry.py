@@ -63,15 +63,15 @@ def find_ways(places: Places, body: Surface) -> Ways:
     coarse = even_directions(tol.ENTRY_DIRECTIONS)
     size = float(np.linalg.norm(np.ptp(places.points, axis=0)))
     reach = np.inf
-    held = _held(places, body, coarse, reach)
+    held = body.bars(places.points, coarse, reach_mm=reach)
     if _shares(held).min() > tol.ENTRY_BARRED_SHARE:
         reach = tol.ENTRY_HOLLOW_SHARE * size
-        held = _held(places, body, coarse, reach)
+        held = body.bars(places.points, coarse, reach_mm=reach)
     out, lean = coarse, np.sqrt(4 * np.pi / len(coarse))
     for _ in range(tol.ENTRY_ROUNDS):
         best = out[_from_best(out, _shares(held), places)[: tol.ENTRY_REFINED]]
         fine = unit(np.concatenate([_about(direction, lean) for direction in best]))
-        held = np.concatenate([held, _held(places, body, fine, reach)])
+        held = np.concatenate([held, body.bars(places.points, fine, reach_mm=reach)])
         out = np.concatenate([out, fine])
         lean *= 0.4
     return Ways(out, held, reach)
@@ -143,15 +143,6 @@ def _from_best(out: FloatArray, shares: FloatArray, places: Places) -> NDArray[n
 def _shares(held: BoolArray) -> FloatArray:
     shares: FloatArray = held.mean(axis=1)
     return shares
-
-
-def _held(places: Places, body: Surface, out: FloatArray, reach_mm: float) -> BoolArray:
-    n, d = len(places.points), len(out)
-    starts = np.broadcast_to(places.points[None], (d, n, 3)).reshape(-1, 3)
-    ahead = np.repeat(out, n, axis=0)
-    distance, _ = body.along_rays(starts, ahead)
-    held: BoolArray = (distance < reach_mm).reshape(d, n)
-    return held
 
 
 def _about(direction: FloatArray, lean: float) -> FloatArray:

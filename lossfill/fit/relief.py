@@ -46,7 +46,8 @@ def columns(overlap: Overlap, turn: FloatArray) -> Solid:
     walls = np.concatenate([np.stack([q, p, p + n], 1), np.stack([q, p + n, q + n], 1)])
     faces = np.concatenate([roof, roof[:, ::-1] + n, walls])
     placed = np.concatenate([above, below]) @ turn
-    return solid_from_mesh(Mesh(placed, faces))
+    # A column each would be cut with the piece; most of them stand in one flat floor and wall.
+    return solid_from_mesh(Mesh(placed, faces)).simplify(tol.RELIEF_COLLAPSE_MM)
 
 
 def _widened(

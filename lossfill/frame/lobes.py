@@ -12,13 +12,13 @@ are made of the low harmonics and of the lobes' own.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import solve
 
 from lossfill import tolerances as tol
+from lossfill.frame.hats import Hats
 from lossfill.frame.profile import Profile, at, make_profile, on_skin, project
 from lossfill.frame.samples import Samples
 from lossfill.frame.section import first_section
@@ -44,33 +44,23 @@ class Lobes:
     coefficients: FloatArray
     scale: FloatArray
 
-    def displacement_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
-        """Displacement at places along the profile and around, (N, 2) mm: radial and axial."""
-        return self._with(along, angle, _waves)
+    def _with(self, along: FloatArray, waves: FloatArray) -> FloatArray:
+        """Displacement at places along the profile, (N, 2) mm: radial and axial.
 
-    def slope_mm(self, along: FloatArray, angle: FloatArray) -> FloatArray:
-        """Change of the displacement around the turn, (N, 2) mm per radian."""
-        return self._with(along, angle, _slopes)
-
-    def _with(
-        self,
-        along: FloatArray,
-        angle: FloatArray,
-        waves: Callable[[FloatArray, tuple[int, ...]], FloatArray],
-    ) -> FloatArray:
-        values = waves(angle, self.orders)
-        total: FloatArray = np.einsum("ndh,nh->nd", self._coefficients_at(along), values)
-        points, _ = at(self.profile, along)
-        total[:, 0] += points[:, 0] * (values @ self.scale)
-        return total
-
-    def _coefficients_at(self, along: FloatArray) -> FloatArray:
+        Parameters
+        ----------
+        waves : (N, H) of each order there; with their slopes it is its change per radian
+        """
         n = len(self.coefficients)
         place = np.clip(_down_the_wall(self.profile, along) * (n - 1), 0, n - 1)
         low = np.minimum(place.astype(np.intp), n - 2)
-        t = (place - low)[:, None, None]
-        mixed: FloatArray = (1 - t) * self.coefficients[low] + t * self.coefficients[low + 1]
-        return mixed
+        t, row = (place - low)[:, None], np.arange(len(place))
+        # One product for all knots costs less than gathering each sample's own coefficients.
+        at_knots = (waves @ self.coefficients.reshape(2 * n, -1).T).reshape(-1, n, 2)
+        total: FloatArray = (1 - t) * at_knots[row, low] + t * at_knots[row, low + 1]
+        points, _ = at(self.profile, along)
+        total[:, 0] += points[:, 0] * (waves @ self.scale)
+        return total
 
     def to_round(self, samples: Samples) -> Samples:
         """Move samples of the vessel to where they lie on the round one, normals with them."""
@@ -80,15 +70,17 @@ class Lobes:
     def from_round(self, points: FloatArray, along: FloatArray) -> FloatArray:
         """Move points (N, 3) of the round vessel at places `along` to the real one."""
         angle = np.arctan2(points[:, 1], points[:, 0])
-        return _shifted(points, angle, self.displacement_mm(along, angle))
+        return _shifted(points, angle, self._with(along, _waves(angle, self.orders)))
 
     def _settled(self, samples: Samples, start: Samples) -> Samples:
         angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
-        here = start
+        here, waves = start, _waves(angle, self.orders)
+        slopes = _slopes(waves, self.orders)
         # The displacement changes slowly along the wall: each round gains more than a digit.
         for _ in range(3):
             along = project(self.profile, here.points, here.calm_normals).along
-            here = _unwarped(samples, angle, self, along)
+            shift, slope = self._with(along, waves), self._with(along, slopes)
+            here = _moved(samples, angle, -shift, slope)
         return here
 
 
@@ -245,9 +237,8 @@ def _fit(
     offset -= points[:, 0] * (_waves(angle, orders) @ scale) * normals[:, 0]
     n = tol.OUTLINE_KNOTS
     waves = _waves(angle, orders)
-    hats = _hats(_down_the_wall(profile, along) * (n - 1), n)
-    parts = hats[:, :, None] * normals[:, None, :]
-    design = (parts[:, :, :, None] * waves[:, None, None, :]).reshape(len(along), -1)
+    parts = (normals[:, :, None] * waves[:, None, :]).reshape(len(along), -1)
+    design = Hats.over(_down_the_wall(profile, along) * (n - 1), n, parts)
     second = np.diff(np.eye(n), n=2, axis=0)
     bend = second.T @ second
     # Rims wave up and down far less than they stray sideways.
@@ -263,9 +254,9 @@ def _fit(
     penalty = weight * (penalty + np.kron(np.eye(n), np.diag(np.concatenate([radial, axial]))))
     weights = np.ones(len(along))
     for _ in range(4):
-        weighted = design * weights[:, None]
-        answer = solve(weighted.T @ design + penalty, weighted.T @ offset, assume_a="pos")
-        residual = offset - design @ answer
+        matrix, right = design.gathered(offset, weights)
+        answer = solve(matrix + penalty, right, assume_a="pos")
+        residual = offset - design.at(answer)
         weights = belief(residual, spread_of(residual) + 1e-3)
     coefficients: FloatArray = answer.reshape(n, 2, -1)
     return coefficients
@@ -278,12 +269,6 @@ def _down_the_wall(profile: Profile, along: FloatArray) -> FloatArray:
     return share
 
 
-def _hats(place: FloatArray, n: int) -> FloatArray:
-    """Linear interpolation weights on n even knots, (N, n)."""
-    weights: FloatArray = np.maximum(1.0 - np.abs(place[:, None] - np.arange(n)[None, :]), 0.0)
-    return weights
-
-
 def _waves(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
     """Cos and sin of each order, (N, 2 · orders)."""
     columns = [wave(m * angle) for m in orders for wave in (np.cos, np.sin)]
@@ -294,23 +279,18 @@ def _scaled(samples: Samples, orders: tuple[int, ...], scale: FloatArray) -> Sam
     """Divide the outline out, alike at all heights."""
     angle = np.arctan2(samples.points[:, 1], samples.points[:, 0])
     radius = np.hypot(samples.points[:, 0], samples.points[:, 1])
-    factor = 1.0 / (1.0 + _waves(angle, orders) @ scale)
+    waves = _waves(angle, orders)
+    factor = 1.0 / (1.0 + waves @ scale)
     shift = np.stack([radius * (factor - 1.0), np.zeros_like(radius)], axis=1)
-    slope = np.stack([radius * (_slopes(angle, orders) @ scale), np.zeros_like(radius)], axis=1)
+    slope = np.stack([radius * (_slopes(waves, orders) @ scale), np.zeros_like(radius)], axis=1)
     return _moved(samples, angle, shift, slope)
 
 
-def _unwarped(samples: Samples, angle: FloatArray, lobes: Lobes, along: FloatArray) -> Samples:
-    shift = lobes.displacement_mm(along, angle)
-    return _moved(samples, angle, -shift, lobes.slope_mm(along, angle))
-
-
-def _slopes(angle: FloatArray, orders: tuple[int, ...]) -> FloatArray:
-    """Derivatives of `_waves` by the angle."""
-    columns = []
-    for m in orders:
-        columns += [-m * np.sin(m * angle), m * np.cos(m * angle)]
-    return np.stack(columns, axis=1)
+def _slopes(waves: FloatArray, orders: tuple[int, ...]) -> FloatArray:
+    """Derivatives of `_waves` by the angle, from the waves themselves."""
+    m, slopes = np.asarray(orders), np.empty_like(waves)
+    slopes[:, ::2], slopes[:, 1::2] = -m * waves[:, 1::2], m * waves[:, ::2]
+    return slopes
 
 
 def _moved(samples: Samples, angle: FloatArray, shift: FloatArray, slope: FloatArray) -> Samples:

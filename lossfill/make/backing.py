@@ -9,19 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-import manifold3d
 import numpy as np
 
 from lossfill import tolerances as tol
 from lossfill.errors import BooleanError, InputError, UnsuitedError
 from lossfill.loss.loss import LossKind
+from lossfill.make.backing_marks import knob, marks
 from lossfill.make.backing_proof import prove_backing
 from lossfill.make.brief import Brief, Side
-from lossfill.make.former import Ground, above_skin, ground_of, seat_for, shell_on
+from lossfill.make.former import Ground, ground_of, seat_for, shell_on
 from lossfill.make.heights import roughness_of
 from lossfill.make.made import Made, MadeSolid
 from lossfill.make.section import level_plane, whole_section
-from lossfill.mesh import FloatArray, extents, ring_area_mm2
+from lossfill.mesh import extents, ring_area_mm2
 from lossfill.solids import Solid, checked, mesh_from_solid
 
 
@@ -112,16 +112,31 @@ def backing_in_place(brief: Brief, settings: BackingSettings = BackingSettings()
         margin_mm=settings.margin_mm,
     )
     tall = _grip_height(settings, ground, thick)
-    root = 0.375 * settings.grip_width_mm + 1.0
-    seat = seat_for(ground, settings.margin_mm, root if tall > 0 else 0.0)
-    solid = shell - _marks(ground, shell, settings, seat, tall)
-    if tall > 0:
-        solid += _knob(ground, settings, seat, tall)
-    solid = checked(solid, "the backing's grip and marks could not be made")
+    solid = _with_grip_and_marks(shell, ground, settings, tall)
     parts = [part for part in solid.decompose() if part.volume() > 1.0]
     if len(parts) != 1:
         raise BooleanError(f"the backing fell into {len(parts)} parts: make it thicker")
     return Backing(parts[0], shell, ground, tall)
+
+
+def _with_grip_and_marks(
+    shell: Solid, ground: Ground, settings: BackingSettings, tall_mm: float
+) -> Solid:
+    root = 0.375 * settings.grip_width_mm + 1.0
+    seat = seat_for(ground, settings.margin_mm, root if tall_mm > 0 else 0.0)
+    clear = 0.5 * settings.grip_width_mm + 1.5
+    taken = (seat[1] - clear, seat[1] + clear) if tall_mm > 0 else None
+    solid = shell - marks(ground, shell, engraved_mm=settings.engraved_mm, taken_mm=taken)
+    if tall_mm > 0:
+        solid += knob(
+            ground,
+            seat,
+            tall_mm=tall_mm,
+            wide_mm=settings.grip_width_mm,
+            midst_mm=settings.release_offset_mm + 0.6 * settings.thickness_mm,
+            top_mm=settings.release_offset_mm + settings.thickness_mm + tall_mm,
+        )
+    return checked(solid, "the backing's grip and marks could not be made")
 
 
 def _check(brief: Brief, settings: BackingSettings) -> Side:
@@ -173,82 +188,6 @@ def _grip_height(settings: BackingSettings, ground: Ground, thick_mm: float) -> 
     """Height of the knob above the back, mm: less where the far wall is near."""
     tall = min(settings.grip_mm, 0.5 * (ground.free_mm - thick_mm))
     return tall if tall >= tol.GRIP_SHORTEST_MM else 0.0
-
-
-def _knob(ground: Ground, settings: BackingSettings, seat: FloatArray, tall_mm: float) -> Solid:
-    """A knob on the back: round, waisted for the fingers, its edge rounded."""
-    wide = 0.5 * settings.grip_width_mm
-    top = settings.release_offset_mm + settings.thickness_mm + tall_mm
-    midst = settings.release_offset_mm + 0.6 * settings.thickness_mm
-    # It begins below the skin and is cut in the midst of the former, however that slopes there.
-    root = -tol.FORMER_STEEPEST * wide
-    turn = np.linspace(-0.4 * np.pi, 0.5 * np.pi, 24)
-    bead = min(0.5 * wide, 0.4 * tall_mm)
-    rim = np.stack([wide - bead + bead * np.cos(turn), top - bead + bead * np.sin(turn)], axis=1)
-    stem = 0.75 * wide
-    outline = np.concatenate([[[0.0, root], [stem, root], [stem, midst]], rim, [[0.0, top]]])
-    knob = manifold3d.Manifold.revolve(manifold3d.CrossSection([outline]), 64)
-    return knob.translate(tuple(seat)).transform(ground.plane.pose) ^ above_skin(ground, midst)
-
-
-def _marks(
-    ground: Ground, shell: Solid, settings: BackingSettings, seat: FloatArray, tall_mm: float
-) -> Solid:
-    """What is cut away: notches at four places of the edge, and an arrow up on the back."""
-    pose = ground.plane.pose
-    inverse = np.hstack([pose[:, :3].T, -(pose[:, :3].T @ pose[:, 3])[:, None]])
-    seen = shell.transform(inverse)
-    box = np.asarray(seen.bounding_box())
-    deep = 2.0 * float(np.abs(box[[2, 5]]).max()) + 10.0
-    outline = manifold3d.CrossSection(seen.project().to_polygons(), manifold3d.FillRule.Positive)
-    wedges = [_notch(outline, turn) for turn in (0.0, 90.0, 180.0, 270.0)]
-    through = manifold3d.CrossSection.batch_boolean(wedges, manifold3d.OpType.Add)
-    notches = manifold3d.Manifold.extrude(through, 2 * deep).translate((0.0, 0.0, -deep))
-    arrow = _arrow(*_arrow_room(box[1], box[4], settings, seat[1] if tall_mm > 0 else None))
-    if arrow.is_empty():
-        return notches.transform(pose)
-    block = manifold3d.Manifold.extrude(arrow, 2 * deep)
-    # All that lies above the back let down by the engraving's depth; the air above goes with it, so
-    # that no two faces coincide.
-    engraved = block.translate((0.0, 0.0, -deep)) - seen.translate(
-        (0.0, 0.0, -settings.engraved_mm)
-    )
-    return (notches + engraved).transform(pose)
-
-
-def _arrow_room(
-    bottom_mm: float, top_mm: float, settings: BackingSettings, knob_mm: float | None
-) -> tuple[float, float]:
-    """From where to where up the back an arrow finds room: above a knob at a height, or below."""
-    low, high = bottom_mm + tol.NOTCH_MM + 2.0, top_mm - tol.NOTCH_MM - 2.0
-    if knob_mm is None:
-        return max(low, -0.3 * high), high
-    clear = 0.5 * settings.grip_width_mm + 1.5
-    above, below = (knob_mm + clear, high), (low, knob_mm - clear)
-    # Above is where an arrow is looked for; below only where the lip leaves it no room.
-    return above if above[1] - above[0] >= tol.ARROW_TALL_MM else below
-
-
-def _notch(outline: manifold3d.CrossSection, turn_deg: float) -> manifold3d.CrossSection:
-    """A V in the edge, straight across from the gap's middle in one direction."""
-    turned = outline.rotate(-turn_deg)
-    hair = manifold3d.CrossSection.square((1000.0, 0.02)).translate((0.0, -0.01))
-    edge = (turned ^ hair).bounds()[2]
-    deep = tol.NOTCH_MM
-    corners = np.array([[edge - deep, 0.0], [edge + deep, -deep], [edge + deep, deep]])
-    return manifold3d.CrossSection([corners]).rotate(turn_deg)
-
-
-def _arrow(low_mm: float, high_mm: float) -> manifold3d.CrossSection:
-    """An arrow that points up, as lines to engrave; empty where there is no room."""
-    tall = high_mm - low_mm
-    if tall < tol.ARROW_TALL_MM:
-        return manifold3d.CrossSection()
-    half, head = 0.5 * tol.ARROW_WIDE_MM, min(3.0, 0.5 * tall)
-    shaft = [[-half, low_mm], [half, low_mm], [half, high_mm - head], [-half, high_mm - head]]
-    point = [[-head, high_mm - head], [head, high_mm - head], [0.0, high_mm]]
-    lines = [manifold3d.CrossSection([np.array(corners)]) for corners in (shaft, point)]
-    return manifold3d.CrossSection.batch_boolean(lines, manifold3d.OpType.Add)
 
 
 def _use(settings: BackingSettings, ground: Ground) -> tuple[str, ...]:

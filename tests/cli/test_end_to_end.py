@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -33,51 +34,61 @@ def hashes(folder: Path) -> dict[str, str]:
     return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in folder.iterdir()}
 
 
-@pytest.mark.slow
-def test_fill_of_the_demo_scan(tmp_path: Path) -> None:
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """What a run of `fill` said and wrote."""
+
+    said: str
+    folder: Path
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
+    """The demo scan filled once, with pictures."""
+    folder = tmp_path_factory.mktemp("filled")
     before = hashlib.sha256(SCAN.read_bytes()).hexdigest()
-    done = run("fill", SCAN, "--units", "mm", "--out", tmp_path / "out", folder=tmp_path)
+    done = run("fill", SCAN, "--units", "mm", "--out", folder / "out", folder=folder)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert hashlib.sha256(SCAN.read_bytes()).hexdigest() == before
+    return Filled(done.stdout, folder / "out")
 
+
+@pytest.mark.slow
+def test_fill_of_the_demo_scan(filled: Filled) -> None:
     # The demo bowl has a rim loss and a chip, see scripts/make_meshes.py; the larger comes first.
-    record = json.loads((tmp_path / "out" / "fill.json").read_text(encoding="utf-8"))
+    record = json.loads((filled.folder / "fill.json").read_text(encoding="utf-8"))
     assert [loss["kind"] for loss in record["losses"]] == ["rim", "chip"]
-    assert "Loss 1: rim loss at " in done.stdout
-    assert "Loss 2: chip at " in done.stdout
-    assert done.stdout.count("closed, one part, shares no space with the body") == 2
+    assert "Loss 1: rim loss at " in filled.said
+    assert "Loss 2: chip at " in filled.said
+    assert filled.said.count("closed, one part, shares no space with the body") == 2
     for loss in record["losses"]:
         assert loss["check"]["passed"]
         for file in (loss["piece"], loss["piece_3mf"]):
-            assert str(tmp_path / "out" / file) in done.stdout
-    assert hashes(tmp_path / "out").keys() == set(record["files"])
+            assert str(filled.folder / file) in filled.said
+    assert hashes(filled.folder).keys() == set(record["files"])
     assert any(name.endswith(".png") for name in record["files"])
 
     # The README's picture shows what the demo draws today, up to the rounding of its colours and
     # to edges a pixel off on another processor.
-    fresh = np.asarray(reduced(tmp_path / "out" / "before_after.png").convert("RGB"), dtype=float)
+    fresh = np.asarray(reduced(filled.folder / "before_after.png").convert("RGB"), dtype=float)
     with Image.open(KEPT) as kept:
         off = np.abs(fresh - np.asarray(kept.convert("RGB"))).mean(axis=2)
     assert (off > 24.0).mean() < 0.002
 
-    # The same scan, settings and machine give the same bytes, pictures and 3MF included.
-    first = hashes(tmp_path / "out")
-    again = run("fill", SCAN, "--units", "mm", "--out", tmp_path / "out", folder=tmp_path)
-    assert again.returncode == 0, again.stderr
-    assert hashes(tmp_path / "out") == first
-
 
 @pytest.mark.slow
-def test_measure_finds_what_fill_fills_and_writes_nothing(tmp_path: Path) -> None:
+def test_measure_finds_what_fill_fills_and_writes_nothing(filled: Filled, tmp_path: Path) -> None:
     measured = run("measure", SCAN, "--units", "mm", "--json", folder=tmp_path)
     assert measured.returncode == 0, measured.stderr
     assert list(tmp_path.iterdir()) == []
-    filled = run("fill", SCAN, "--units", "mm", "--json", "--no-pictures", folder=tmp_path)
-    assert filled.returncode == 0, filled.stderr
+    again = run("fill", SCAN, "--units", "mm", "--json", folder=tmp_path)
+    assert again.returncode == 0, again.stderr
     assert [file.name for file in tmp_path.iterdir()] == ["tea_bowl_fill"]
+    # The same scan, settings and machine give the same bytes, pictures and 3MF included.
+    assert hashes(tmp_path / "tea_bowl_fill") == hashes(filled.folder)
     for ours, theirs in zip(
-        json.loads(measured.stdout)["losses"], json.loads(filled.stdout)["losses"], strict=True
+        json.loads(measured.stdout)["losses"], json.loads(again.stdout)["losses"], strict=True
     ):
         assert ours["kind"] == theirs["kind"]
         assert ours["clock"] == theirs["clock"]

@@ -5,7 +5,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lossfill.cli import main
 from lossfill.errors import UnsuitedError
 from lossfill.make.backing import BackingSettings, backing_in_place, make_backing
 from lossfill.make.backing_proof import face_of
@@ -20,11 +19,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def briefs(tmp_path_factory):
-    out = tmp_path_factory.mktemp("bowl") / "out"
-    scan = MESHES / "tea_bowl_scan.ply"
-    assert main(["fill", str(scan), "--units", "mm", "--out", str(out)]) == 0
-    return read_briefs(out)
+def briefs(tea_bowl_folder):
+    return read_briefs(tea_bowl_folder)
 
 
 @pytest.mark.parametrize("side", ["inner", "outer"])
