@@ -8,9 +8,10 @@ in scan coordinates. What else is needed of them stands in `fill.json`.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 from zipfile import BadZipFile
 
 import numpy as np
@@ -19,9 +20,9 @@ from numpy.typing import NDArray
 from lossfill.errors import ExportError, InputError
 from lossfill.frame.profile import Profile
 from lossfill.loss.loss import LossKind
-from lossfill.loss.sides import sides_of
+from lossfill.loss.sides import Side, sides_of
 from lossfill.make.brief import Brief, BriefPiece, Lost
-from lossfill.mesh import FloatArray, Mesh, transformed
+from lossfill.mesh import FloatArray, Mesh, face_vectors, transformed, unit
 from lossfill.pack.folder import RECORD_NAME
 from lossfill.pack.record import FillRecord, LossPart, read_record
 from lossfill.solids import mesh_from_solid, solid_from_mesh
@@ -56,12 +57,67 @@ def read_design(folder: Path) -> tuple[FillRecord, tuple[Brief, ...]]:
     ExportError
         Where its record cannot be read.
     """
+    return _read(folder, lambda arrays, record: (record, briefs_of(arrays, record)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Upright:
+    """The meshes of a design, upright: vessel coordinates, mm.
+
+    Parameters
+    ----------
+    body : closed
+    lost : the missing material of each loss by its number, with a piece or without
+    outward : (3,) unit, the mean way in which the missing outer skin of each faced; nought where
+        it faced all round, or there is none
+    """
+
+    body: Mesh
+    lost: dict[int, Mesh]
+    outward: dict[int, FloatArray]
+
+
+def read_upright(folder: Path) -> tuple[FillRecord, Upright]:
+    """The record of a folder that `lossfill fill` wrote, and the meshes to be seen.
+
+    Raises
+    ------
+    InputError
+        Where the folder holds no design.
+    ExportError
+        Where its record cannot be read.
+    """
+    return _read(folder, lambda arrays, record: (record, _upright(arrays, record)))
+
+
+def _upright(arrays: Arrays, record: FillRecord) -> Upright:
+    matrix = np.array(record.frame.vessel_from_scan)
+    lost = {part.number: _mesh(arrays, f"loss_{part.number}", matrix) for part in record.losses}
+    outward = {
+        number: _outward(mesh, np.asarray(arrays[f"loss_{number}_side"]))
+        for number, mesh in lost.items()
+    }
+    return Upright(_mesh(arrays, "body", matrix), lost, outward)
+
+
+def _outward(mesh: Mesh, side: NDArray[np.generic]) -> FloatArray:
+    vectors = face_vectors(mesh)[side == int(Side.OUTER)]
+    total: FloatArray = vectors.sum(axis=0)
+    area = float(np.linalg.norm(vectors, axis=1).sum())
+    # Round a handle they cancel out, and what is left is chance.
+    return unit(total) if float(np.linalg.norm(total)) > 0.3 * area else np.zeros(3)
+
+
+_Read = TypeVar("_Read")
+
+
+def _read(folder: Path, use: Callable[[Arrays, FillRecord], _Read]) -> _Read:
     record_path, store_path = folder / RECORD_NAME, folder / STORE_NAME
     try:
         record = read_record(record_path.read_bytes())
         # Opened here, for numpy leaves a file that is no archive open.
         with store_path.open("rb") as file, np.load(file, allow_pickle=False) as held:
-            return record, briefs_of({name: held[name] for name in held.files}, record)
+            return use({name: held[name] for name in held.files}, record)
     except OSError as error:
         raise InputError(
             f"{folder} holds no design ({Path(error.filename or folder).name}: "

@@ -23,6 +23,11 @@ FORMAT_NAME: Final = "lossfill fill"
 MADE_NAME = "made.json"
 MADE_FORMAT: Final = "lossfill made"
 CHECK_FORMAT: Final = "lossfill check"
+TREATMENT_NAME = "record.json"
+TREATMENT_FORMAT: Final = "lossfill record"
+_LAST = (RECORD_NAME, MADE_NAME, TREATMENT_NAME)
+"""What lists files is moved after them."""
+
 HOLDER_PREFIX = ".lossfill-"
 
 
@@ -117,6 +122,7 @@ def earlier_files(out: Path) -> frozenset[str]:
         )
     # What was made of an earlier design, and was checked against it, goes with it.
     made = listed_files(out / MADE_NAME, MADE_FORMAT) or set()
+    made |= listed_files(out / TREATMENT_NAME, TREATMENT_FORMAT) or set()
     for name in names:
         if name.startswith("check_") and name.endswith(".json"):
             made |= listed_files(out / name, CHECK_FORMAT) or set()
@@ -138,7 +144,7 @@ def listed_files(record: Path, format_name: str) -> set[str] | None:
 
 
 def _swap(fresh: Path, old: Path, out: Path, earlier: frozenset[str]) -> None:
-    names = sorted(os.listdir(fresh), key=lambda name: (name in (RECORD_NAME, MADE_NAME), name))
+    names = sorted(os.listdir(fresh), key=lambda name: (name in _LAST, name))
     if not out.exists():
         os.rename(fresh, out)
         return

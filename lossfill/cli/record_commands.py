@@ -1,0 +1,123 @@
+"""What `lossfill record` does: gather what is told and what is reckoned, write, and say where."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lossfill import __version__
+from lossfill.cli.blocks import print_blocks, print_document
+from lossfill.cli.progress import progress_bar
+from lossfill.cli.summary import file_lines, warning_lines
+from lossfill.drawing.paper import Paper
+from lossfill.errors import InputError
+from lossfill.record.fields import (
+    NO_FIELDS,
+    ObjectFields,
+    blank_file,
+    parts,
+    read_fields,
+    with_field,
+)
+
+if TYPE_CHECKING:
+    from lossfill.cure import PlanSettings
+    from lossfill.mix import MixSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told of the object, as typed.
+
+    Parameters
+    ----------
+    file : TOML, or None
+    words : fields as key=value, over those of the file
+    day : date of the record, or None for a line to write on
+    paper : of the PDF
+    """
+
+    file: Path | None
+    words: tuple[str, ...]
+    day: str | None
+    paper: Paper
+
+
+def run_blank(path: Path) -> None:
+    """Write an empty file of all fields; a file that is there is never written over."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(blank_file())
+    except FileExistsError as error:
+        raise InputError(f"{path} is there already: give another name to --blank") from error
+    except OSError as error:
+        raise InputError(
+            f"{path} cannot be written ({error.strerror}): give another name to --blank"
+        ) from error
+    print_blocks([f"Empty fields in {path.absolute()}", "  fill it in and name it with --object"])
+
+
+def run_record(
+    folder: Path,
+    told: Told,
+    choice: MixSettings,
+    plan: PlanSettings,
+    materials: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Write the record of a folder, and say where it is and what is left to fill in."""
+    from lossfill.cure import plan_for
+    from lossfill.make.store import read_design
+    from lossfill.materials import read_table
+    from lossfill.mix import needs_of, quantities_for
+    from lossfill.record.write import write_record
+
+    fields = _fields(told)
+    day = _day(told.day)
+    with progress_bar() as progress:
+        design, briefs = read_design(folder)
+        quantities = quantities_for(needs_of(design, briefs), choice, read_table(materials))
+        steps = plan_for(quantities, plan)
+        names = write_record(
+            folder, fields, quantities, steps, paper=told.paper, day=day, progress=progress
+        )
+    empty = _empty(fields)
+    if as_json:
+        program = f"lossfill {__version__}"
+        print_document(
+            {"program": program, "folder": str(folder), "files": names, "to_fill_in": empty}
+        )
+        return
+    print_blocks(
+        file_lines(folder, names),
+        [] if not empty else ["Left as lines to write on", f"  {', '.join(empty)}"],
+        warning_lines((*quantities.warnings, *steps.warnings)),
+    )
+
+
+def _fields(told: Told) -> ObjectFields:
+    fields = NO_FIELDS if told.file is None else read_fields(told.file)
+    for words in told.words:
+        fields = with_field(fields, words)
+    return fields
+
+
+def _empty(fields: ObjectFields) -> list[str]:
+    return [
+        one.name
+        for part, _, inside in parts()
+        for one in inside
+        if not getattr(getattr(fields, part), one.name)
+    ]
+
+
+def _day(words: str | None) -> dt.date | None:
+    if words is None:
+        return None
+    try:
+        return dt.datetime.strptime(words, "%Y-%m-%d").date()
+    except ValueError:
+        raise InputError(f"--date {words!r} is not a date such as 2026-01-31") from None
