@@ -264,7 +264,18 @@ def test_readme_names_every_option_and_no_other() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     told = set(re.findall(r"^\| `(--[a-z-]+)", text, re.MULTILINE))
     helped = ""
-    for command in ("fill", "inspect", "measure", "make", "check"):
+    for command in (
+        "fill",
+        "inspect",
+        "measure",
+        "make",
+        "check",
+        "mix",
+        "cure",
+        "air",
+        "box",
+        "record",
+    ):
         helped += subprocess.run(
             [sys.executable, "-m", "lossfill", command, "--help"],
             capture_output=True,

@@ -191,7 +191,8 @@ def fill(
     rim_diameter: RimOption = None,
     as_json: JsonOption = False,
     no_pictures: Annotated[
-        bool, typer.Option("--no-pictures", help="Leave the pictures out; saves time.")
+        bool,
+        typer.Option("--no-pictures", help="Leave pictures and treatment record out; saves time."),
     ] = False,
     form: FormOption = None,
     repeats: RepeatsOption = None,

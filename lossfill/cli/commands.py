@@ -17,6 +17,7 @@ from lossfill.errors import ExportError
 if TYPE_CHECKING:
     from lossfill.make.write import MakeOrder
     from lossfill.pack.record import FillRecord
+    from lossfill.record.order import RecordOrder
     from lossfill.road import Design, Settings
 
 
@@ -87,7 +88,8 @@ def run_fill(
         if made.losses:
             if progress is not None:
                 progress("writing the files", 1.0)
-            write_pack(made, folder, pictures=pictures, order=order)
+            treatment = _usual_record() if pictures else None
+            write_pack(made, folder, pictures=pictures, order=order, treatment=treatment)
     if made.losses:
         # What is said of a piece is what was found on its file, as written and read back.
         record = read_record((folder / RECORD_NAME).read_bytes())
@@ -105,12 +107,39 @@ def run_fill(
         *_loss_blocks(made, record, folder),
         summary.total_lines(made.losses),
         summary.order_lines(made.order),
+        _mix_lines(record),
         summary.crack_lines(made.cracks),
         *things,
         summary.warning_lines(record.warnings),
         summary.caution_lines(record.cautions if made.losses else ()),
-        summary.file_lines(folder, record.files) if made.losses else ("Nothing was written.",),
+        summary.file_lines(folder, _written(folder, record))
+        if made.losses
+        else ("Nothing was written.",),
     )
+
+
+def _usual_record() -> RecordOrder:
+    from lossfill.record.order import RecordOrder
+
+    return RecordOrder()
+
+
+def _mix_lines(record: FillRecord) -> Iterator[str]:
+    """What is mixed in all, where the ways recommended are followed with the usual materials."""
+    from lossfill.cli.mix_words import total_lines
+    from lossfill.materials import read_table
+    from lossfill.mix import MixSettings, needs_of, quantities_for
+
+    quantities = quantities_for(needs_of(record), MixSettings(), read_table())
+    return total_lines(quantities, "To mix, by the ways recommended and with usual materials")
+
+
+def _written(folder: Path, record: FillRecord) -> tuple[str, ...]:
+    """All files of this run but those of things, which are told with each thing."""
+    from lossfill.pack.folder import TREATMENT_FORMAT, TREATMENT_NAME, listed_files
+
+    told = listed_files(folder / TREATMENT_NAME, TREATMENT_FORMAT) or set()
+    return (*record.files, *sorted(told))
 
 
 def usual_order(words: str) -> MakeOrder:

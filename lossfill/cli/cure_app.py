@@ -24,7 +24,7 @@ class WaitsName(StrEnum):
 def cure(
     folder: Annotated[
         Path | None,
-        typer.Argument(metavar="[DIR]", help="Folder that fill wrote.", show_default=False),
+        typer.Argument(metavar="DIR", help="Folder that fill wrote.", show_default=False),
     ] = None,
     start: Annotated[
         str | None,

@@ -68,11 +68,14 @@ def portion_lines(portion: Portion, *, explain: bool) -> Iterator[str]:
             yield from wrapped(_link(link), _STEPS, _STEPS + "  ")
 
 
-def total_lines(quantities: Quantities) -> Iterator[str]:
+TOTALS = "For the whole vessel, where losses share a sitting"
+
+
+def total_lines(quantities: Quantities, heading: str = TOTALS) -> Iterator[str]:
     """What is mixed for the whole vessel."""
     if not quantities.totals:
         return
-    yield "For the whole vessel, where losses share a sitting"
+    yield heading
     for total in quantities.totals:
         parts = " + ".join(_amount(amount) for amount in total.amounts)
         error = f", about ± {_small(total.error_ml * total.material.density_g_ml)} g"

@@ -16,7 +16,7 @@ from lossfill.cli.mix_app import CoatSideName
 def record(
     folder: Annotated[
         Path | None,
-        typer.Argument(metavar="[DIR]", help="Folder that fill wrote.", show_default=False),
+        typer.Argument(metavar="DIR", help="Folder that fill wrote.", show_default=False),
     ] = None,
     object_: Annotated[
         Path | None,

@@ -69,22 +69,25 @@ def run_record(
     as_json: bool,
 ) -> None:
     """Write the record of a folder, and say where it is and what is left to fill in."""
-    from lossfill.cure import plan_for
-    from lossfill.make.store import read_design
     from lossfill.materials import read_table
-    from lossfill.mix import needs_of, quantities_for
+    from lossfill.record.order import RecordOrder, reckoned
     from lossfill.record.write import write_record
 
-    fields = _fields(told)
-    day = _day(told.day)
+    order = RecordOrder(
+        _fields(told), choice, plan, read_table(materials), told.paper, _day(told.day)
+    )
     with progress_bar() as progress:
-        design, briefs = read_design(folder)
-        quantities = quantities_for(needs_of(design, briefs), choice, read_table(materials))
-        steps = plan_for(quantities, plan)
+        quantities, steps = reckoned(folder, order)
         names = write_record(
-            folder, fields, quantities, steps, paper=told.paper, day=day, progress=progress
+            folder,
+            order.fields,
+            quantities,
+            steps,
+            paper=order.paper,
+            day=order.day,
+            progress=progress,
         )
-    empty = _empty(fields)
+    empty = _empty(order.fields)
     if as_json:
         program = f"lossfill {__version__}"
         print_document(

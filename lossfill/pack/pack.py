@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from lossfill.make.write import MakeOrder
     from lossfill.pack.entries import Written
     from lossfill.pack.record import FillRecord
+    from lossfill.record.order import RecordOrder
     from lossfill.road import Design
 
 
@@ -41,7 +42,12 @@ class Pack:
 
 
 def write_pack(
-    design: Design, out: Path, *, pictures: bool = True, order: MakeOrder | None = None
+    design: Design,
+    out: Path,
+    *,
+    pictures: bool = True,
+    order: MakeOrder | None = None,
+    treatment: RecordOrder | None = None,
 ) -> Pack:
     """Write the pieces, the record and the pictures of a design.
 
@@ -52,6 +58,7 @@ def write_pack(
         files that no run wrote are left alone
     pictures : also draw before and after, the misfit map and a sheet for each loss
     order : what else is to be made of the pieces; it has a record of its own, `made.json`
+    treatment : also write the treatment record, with quantities and plan, made so
 
     Returns
     -------
@@ -96,6 +103,8 @@ def write_pack(
         (fresh / RECORD_NAME).write_bytes(record_bytes(record))
         if order is not None and every:
             _make(arrays, record, order, fresh)
+        if treatment is not None and every:
+            _tell(treatment, fresh)
     return Pack(
         folder=out,
         record=out / RECORD_NAME,
@@ -114,6 +123,16 @@ def _make(arrays: Arrays, record: FillRecord, order: MakeOrder, fresh: Path) -> 
 
     makings = make_what_suits(briefs_of(arrays, record), order.names, order.settings)
     write_makings(makings, fresh, order)
+
+
+def _tell(order: RecordOrder, fresh: Path) -> None:
+    from lossfill.record.order import reckoned
+    from lossfill.record.write import record_files
+
+    quantities, plan = reckoned(fresh, order)
+    files = record_files(fresh, order.fields, quantities, plan, paper=order.paper, day=order.day)
+    for name, content in files.items():
+        (fresh / name).write_bytes(content)
 
 
 def _write_piece(fill: Fill, piece: FittedPiece | None, folder: Path, vessel: str) -> Written:

@@ -88,17 +88,30 @@ def write_record(
     LossfillError
         With one line that says what is wrong and what to do; the folder is then as it was.
     """
-    sources = gather(folder, fields, quantities, plan, paper=paper, day=day, progress=progress)
-    document = document_of(sources)
-    _say(progress, "setting the pages", 0.8)
-    files = {PDF_NAME: pdf_of(document, paper), HTML_NAME: html_of(document)}
-    names = (*files, TREATMENT_NAME)
-    files[TREATMENT_NAME] = _list_of(names)
+    files = record_files(folder, fields, quantities, plan, paper=paper, day=day, progress=progress)
     earlier = listed_files(folder / TREATMENT_NAME, TREATMENT_FORMAT) or set()
     with added_to_folder(folder, frozenset(earlier)) as fresh:
         for name, content in files.items():
             (fresh / name).write_bytes(content)
-    return names
+    return tuple(files)
+
+
+def record_files(
+    folder: Path,
+    fields: ObjectFields = NO_FIELDS,
+    quantities: Quantities | None = None,
+    plan: Plan | None = None,
+    *,
+    paper: Paper = Paper.A4,
+    day: dt.date | None = None,
+    progress: Progress | None = None,
+) -> dict[str, bytes]:
+    """The files of a record by name, as `write_record` adds them to the folder."""
+    sources = gather(folder, fields, quantities, plan, paper=paper, day=day, progress=progress)
+    document = document_of(sources)
+    _say(progress, "setting the pages", 0.8)
+    files = {PDF_NAME: pdf_of(document, paper), HTML_NAME: html_of(document)}
+    return files | {TREATMENT_NAME: _list_of((*files, TREATMENT_NAME))}
 
 
 def gather(

@@ -176,7 +176,7 @@ def test_a_file_that_is_too_large_or_not_there_is_refused(
         read_log(tmp_path)
     monkeypatch.setattr(tol, "LOG_FILE_MAX_MB", 1e-5)
     file = tmp_path / "log.csv"
-    file.write_text(HEAD + ROW)
+    file.write_text(HEAD + ROW, encoding="utf-8")
     with pytest.raises(InputError, match=r"log.csv holds 0 MB, more than 1e-05"):
         read_log(file)
 

@@ -105,7 +105,7 @@ def test_no_loss_still_makes_a_record(design, tmp_path: Path):
         dataclasses.replace(design, fills=(), losses=()), tmp_path / "out", pictures=False
     )
     assert pack.pieces == ()
-    assert json.loads(pack.record.read_text())["losses"] == []
+    assert json.loads(pack.record.read_text(encoding="utf-8"))["losses"] == []
 
 
 def test_losses_without_a_piece_are_drawn_and_recorded(design, tmp_path: Path):
