@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from lossfill.check import check_piece_scan
     from lossfill.check.checked import Checked
     from lossfill.check.settings import CheckSettings
+    from lossfill.cure import Plan, PlanSettings, plan_for
+    from lossfill.cure.box import water_needed_g
+    from lossfill.cure.logger import read_log
+    from lossfill.cure.logger_judge import judge_log
     from lossfill.donor.form import DonorForm
     from lossfill.donor.stand import Stand
     from lossfill.errors import (
@@ -51,8 +55,11 @@ if TYPE_CHECKING:
     from lossfill.make.store import read_briefs
     from lossfill.make.things import MakeSettings, make_things
     from lossfill.make.write import MakeOrder, make_in_folder
+    from lossfill.materials import read_table
     from lossfill.mesh import Mesh
+    from lossfill.mix import MixSettings, Quantities, need_given, needs_of, quantities_for
     from lossfill.pack import write_pack
+    from lossfill.record import ObjectFields, read_fields, write_record
     from lossfill.road import Design, Settings, design
     from lossfill.scan import read_scan
     from lossfill.scan.scan import Scan, Unit
@@ -85,8 +92,13 @@ __all__ = [
     "MakeOrder",
     "MakeSettings",
     "Mesh",
+    "MixSettings",
     "NoAxisError",
     "NotWatertightError",
+    "ObjectFields",
+    "Plan",
+    "PlanSettings",
+    "Quantities",
     "Repair",
     "Scan",
     "Settings",
@@ -100,13 +112,23 @@ __all__ = [
     "find_losses",
     "fit_fill",
     "fit_form",
+    "judge_log",
     "make_body",
     "make_fill",
     "make_in_folder",
     "make_things",
+    "need_given",
+    "needs_of",
+    "plan_for",
+    "quantities_for",
     "read_briefs",
+    "read_fields",
+    "read_log",
     "read_scan",
+    "read_table",
+    "water_needed_g",
     "write_pack",
+    "write_record",
 ]
 
 _HOME = {
@@ -135,8 +157,13 @@ _HOME = {
     "MakeOrder": "make.write",
     "MakeSettings": "make.things",
     "Mesh": "mesh",
+    "MixSettings": "mix",
     "NoAxisError": "errors",
     "NotWatertightError": "errors",
+    "ObjectFields": "record",
+    "Plan": "cure",
+    "PlanSettings": "cure",
+    "Quantities": "mix",
     "Repair": "body.body",
     "Scan": "scan.scan",
     "Settings": "road",
@@ -150,13 +177,23 @@ _HOME = {
     "find_losses": "loss",
     "fit_fill": "fit.fit",
     "fit_form": "form",
+    "judge_log": "cure.logger_judge",
     "make_body": "body",
     "make_fill": "fill",
     "make_in_folder": "make.write",
     "make_things": "make.things",
+    "need_given": "mix",
+    "needs_of": "mix",
+    "plan_for": "cure",
+    "quantities_for": "mix",
     "read_briefs": "make.store",
+    "read_fields": "record",
+    "read_log": "cure.logger",
     "read_scan": "scan",
+    "read_table": "materials",
+    "water_needed_g": "cure.box",
     "write_pack": "pack",
+    "write_record": "record",
 }
 """The module of each public name, below this package."""
 
