@@ -942,11 +942,21 @@ that a loss of a third weighs alike against every start."""
 DONOR_FINE = 0.01
 """Fraction of the diagonal within which skin is sought at last: 1 mm on a cup."""
 
+DONOR_STILL_MM = 1e-6
+"""mm by which the RMS distance may still change when a donor counts as settled: along the sides of
+a round pot, which nothing holds, it would go on for ever."""
+
+DONOR_STILL_FEW_MM = 1e-5
+"""The same for the few points that only bring it near."""
+
 DONOR_ALIKE_MM = 0.8
 """mm; farther off, a copy's skin is not the same skin. Thrown pairs differ by half of this."""
 
 DONOR_ALIKE_MIN = 0.45
 """Share of a donor's skin that must lie on the body's: half may be lost, no more."""
+
+DONOR_ALIKE_ERRS = 0.1
+"""By how much that share may be told wrong by few points: seven of its standard errors."""
 
 DONOR_SAME = 0.01
 """Fraction of the diagonal: donors nearer to each other than this are one."""
@@ -1042,6 +1052,9 @@ LEAD_SPAN_MIN_MM = 8.0
 
 LEAD_RIGID_ROUNDS = 4
 """Rounds of the rigid fit about a gap."""
+
+LEAD_RIGID_POINTS = 5_000
+"""Points that tell the rigid motion about a gap: their mean errs by a seventieth of one's noise."""
 
 LEAD_RIDGE = 1e-4
 """Share of the mean weight that holds motions which no skin shows."""

@@ -6,7 +6,8 @@ as soon as pytest is done and what was registered to run at exit has run. That t
 ends in silence is tested on it, in processes of its own.
 
 Each core runs a share of the test files, and each process does its linear algebra in one thread:
-more would stand in each other's way.
+more would stand in each other's way. Files start in the order in which `tests/conftest.py` puts
+them, the longest first, and not by how many tests they hold.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import pytest  # noqa: E402
 def main() -> None:
     """Run pytest with the words of the command line; never returns."""
     shared = ["-p", "quiet_end", "-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
+    shared.append("--no-loadscope-reorder")
     code = int(pytest.main([*shared, *sys.argv[1:]]))
     atexit._run_exitfuncs()
     sys.stdout.flush()

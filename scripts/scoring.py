@@ -181,13 +181,20 @@ def match_losses(
 
 def sample(mesh: Mesh, n_points: int, rng: np.random.Generator) -> FloatArray:
     """Points on a surface, evenly by area, (n_points, 3) mm."""
+    return _sampled(mesh, n_points, rng)[0]
+
+
+def _sampled(
+    mesh: Mesh, n_points: int, rng: np.random.Generator
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """The same, and the triangle that each lies on, (n_points,)."""
     area = np.linalg.norm(face_vectors(mesh), axis=1)
     # Stratified: one point in each n-th part of the area spreads better than free draws.
     at = (np.arange(n_points) + rng.random(n_points)) / n_points * area.sum()
     face = np.minimum(np.searchsorted(np.cumsum(area), at), len(area) - 1)
     u, v = np.sqrt(rng.random(n_points)), rng.random(n_points)
     weights = np.stack([1.0 - u, u * (1.0 - v), u * v], axis=1)
-    return np.asarray(np.einsum("pk,pkx->px", weights, mesh.vertices[mesh.faces[face]]))
+    return np.asarray(np.einsum("pk,pkx->px", weights, mesh.vertices[mesh.faces[face]])), face
 
 
 def volume_near_body_mm3(
@@ -204,21 +211,45 @@ def volume_near_body_mm3(
     if clearance_mm <= 0.0:
         return 0.0
     area_mm2 = float(np.linalg.norm(face_vectors(chunk), axis=1).sum())
-    dense = sample(chunk, int(np.clip(40.0 * area_mm2, 2e4, 4e5)), rng)
-    dense = dense[Surface(whole).distance(dense) >= _ON_SKIN_MM]
+    dense, face = _sampled(chunk, int(np.clip(40.0 * area_mm2, 2e4, 4e5)), rng)
+    skin_of = Surface(whole)
+    # Most lie on triangles of the skin, and need not be asked one by one.
+    dense = dense[~_lies_on(skin_of, chunk)[face]]
+    dense = dense[skin_of.distance(dense) >= _ON_SKIN_MM]
     size = max(0.5, 2.0 * clearance_mm)
-    cell = np.unique(np.floor(dense / size).astype(np.int64), axis=0)
+    cell = _distinct(np.floor(dense / size).astype(np.int64))
     around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    cell = np.unique((cell[:, None] + around).reshape(-1, 3), axis=0)
+    cell = _distinct((cell[:, None] + around).reshape(-1, 3))
     near_body, inside_of = Surface(body), Surface(chunk)
     cell = cell[near_body.distance((cell + 0.5) * size) < clearance_mm + 0.87 * size]
     part = 4
     corner = np.stack(np.meshgrid(*[np.arange(part)] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
     points = cell[:, None] + (corner + rng.random((len(cell), len(corner), 3))) / part
-    points = points.reshape(-1, 3) * size
-    points = points[near_body.distance(points) < clearance_mm]
-    n_inside = int(inside_of.inside(points).sum())
-    return n_inside * size**3 / len(corner)
+    # An eighth of a cube that is wholly farther off is not asked point by point.
+    eighth = np.ravel_multi_index(tuple((corner // 2).T), (2, 2, 2))
+    middle = np.array(list(np.ndindex(2, 2, 2))) / 2 + 0.25
+    from_body = near_body.distance(((cell[:, None] + middle) * size).reshape(-1, 3))
+    close = from_body.reshape(-1, 8) < clearance_mm + 0.87 * size / 2
+    points = points[close[:, eighth]] * size
+    points = points[inside_of.inside(points)]
+    return int((near_body.distance(points) < clearance_mm).sum()) * size**3 / len(corner)
+
+
+def _distinct(cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The different ones of some cells, in order: by one number each, far quicker than by three."""
+    if len(cells) == 0:
+        return cells
+    low = cells.min(axis=0)
+    shape = tuple(cells.max(axis=0) - low + 1)
+    keys = np.unique(np.ravel_multi_index(tuple((cells - low).T), shape))
+    return np.asarray(np.stack(np.unravel_index(keys, shape), axis=1) + low)
+
+
+def _lies_on(surface: Surface, mesh: Mesh) -> NDArray[np.bool_]:
+    """Triangles whose corners and middle lie on a surface, (F,)."""
+    corners = surface.distance(mesh.vertices) < _ON_SKIN_MM
+    middles = surface.distance(mesh.vertices[mesh.faces].mean(axis=1)) < _ON_SKIN_MM
+    return np.asarray(corners[mesh.faces].all(axis=1) & middles)
 
 
 def _nothing(expected_mm3: float) -> Score:

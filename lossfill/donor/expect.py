@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,10 +10,9 @@ from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
 from lossfill.donor.donor import Donor
-from lossfill.donor.lead import skin_above, smooth_field
+from lossfill.donor.lead import smooth_field
 from lossfill.frame.samples import Samples
 from lossfill.mesh import BoolArray, FloatArray, extents
-from lossfill.nearest import Surface
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,20 +29,31 @@ class Expected:
     bound_mm: float
 
 
-def expect(donor: Donor, shown: Samples, surface: Surface, gap_points: FloatArray) -> Expected:
+def expect(
+    donor: Donor,
+    shown: Samples,
+    above: Callable[[], tuple[FloatArray, BoolArray]],
+    gap_points: FloatArray,
+) -> Expected:
     """Expect an error of a donor at a gap.
 
     Parameters
     ----------
     shown : points spread over the donor
+    above : tells how far the body's skin lies above each of them, and where there is such skin,
+        as `skin_above` does; a donor that knows its error is not asked
     gap_points : (G, 3) those over the gap
     """
     if donor.error_mm is not None:
         return Expected(donor.error_mm, tol.DONOR_BOUND_SPREADS * donor.error_mm)
     # Half the gap's width, across and not along it, is how far its middle lies from known skin.
     radius = 0.5 * min(np.sqrt(len(gap_points) * shown.area_mm2), float(extents(gap_points)[1]))
-    rise, backed = skin_above(shown.points, shown.calm_normals, surface)
-    clear = np.asarray(cKDTree(gap_points).query(shown.points)[0], dtype=np.float64)
+    rise, backed = above()
+    # Radii only shrink: farther off than this is clear of the gap for each of them.
+    clear = np.asarray(
+        cKDTree(gap_points).query(shown.points, distance_upper_bound=1.5 * radius + 1e-9)[0],
+        dtype=np.float64,
+    )
     errors: list[float] = []
     grown = 1.0
     while True:
@@ -89,9 +100,10 @@ def _errors(
             rise[both],
             backed[both] & ~hidden,
             span_mm=max(2 * radius_mm, tol.LEAD_SPAN_MIN_MM),
+            wanted=hidden & backed[both],
         )
-        told = backed[inner]
-        off = (rise[inner] - field[len(ring) :])[told]
+        told = inner[backed[inner]]
+        off = rise[told] - field
         errors.append(float(np.sqrt((off**2).mean())))
         if len(errors) == tol.DONOR_PATCHES:
             break

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import TypeAlias
 
 import numpy as np
@@ -15,7 +16,7 @@ from lossfill import tolerances as tol
 from lossfill.body.body import Body
 from lossfill.donor.donor import Donor
 from lossfill.donor.expect import Expected, expect
-from lossfill.donor.lead import Led, lead
+from lossfill.donor.lead import Led, lead, skin_above
 from lossfill.form.choice import Trial
 from lossfill.frame.samples import Samples, sample_mesh
 from lossfill.loss.faces import Faces, break_depth_mm, ends_in_an_edge
@@ -76,9 +77,11 @@ def find_lacking(
         # As dense as the body's own.
         n = int(np.clip(donor.solid.surface_area() / samples.area_mm2, 1000, tol.DONOR_SAMPLES))
         shown = sample_mesh(mesh_from_solid(donor.solid), n=n, rng=rng)
+        # Asked for the first gap only: of all gaps it tells the same.
+        above = cache(partial(skin_above, shown.points, shown.calm_normals, surface))
         for gap_points in _gaps(donor, shown, tree, surface, link_mm=wall_mm):
             if wanted is None or wanted(gap_points):
-                found.append((donor, gap_points, expect(donor, shown, surface, gap_points)))
+                found.append((donor, gap_points, expect(donor, shown, above, gap_points)))
     lacking: list[Lacking] = []
     for places in _same_places([points for _, points, _ in found]):
         here = sorted((found[k] for k in places), key=lambda one: one[2].error_mm)
@@ -108,7 +111,8 @@ def _likeliest(cut: list[tuple[_Found, _Parts]]) -> tuple[_Found, _Parts]:
     ]
     trees = [cKDTree(points) for points in places]
     for one, tree in zip(cut, trees, strict=True):
-        if all(np.max(tree.query(points)[0]) < tol.LEAD_SEARCH_MM for points in places):
+        bound = tol.LEAD_SEARCH_MM
+        if all(np.isfinite(tree.query(p, distance_upper_bound=bound)[0]).all() for p in places):
             return one
     return max(cut, key=lambda one: sum(part[0].volume() for part in one[1]))
 
@@ -130,7 +134,7 @@ def _gaps(
 ) -> list[FloatArray]:
     """Gather the points of a donor that stand clear of the body, gap by gap."""
     clear_mm = max(tol.DONOR_GAP_MM, tol.DONOR_GAP_SPREADS * donor.residual_mm)
-    far = tree.query(shown.points)[0] > clear_mm
+    far = np.isinf(tree.query(shown.points, distance_upper_bound=clear_mm)[0])
     points = shown.points[far]
     if len(points) > 0:
         points = points[surface.signed_distance(points) > clear_mm]

@@ -144,16 +144,17 @@ def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[La
         return float(np.minimum(distance, cap).mean())
 
     hopeful = sorted(starts, key=apart)[: tol.DONOR_HOPEFUL]
-    target = _cloud(body)
+    coarse, target = _cloud(body.thinned(tol.DONOR_MANY)), _cloud(body)
     near: list[FloatArray] = []
     for start in hopeful:
         matrix = start
         for reach in (cap, 0.5 * cap):
-            matrix = _step(few, target, matrix, reach)
+            matrix = _step(few, coarse, matrix, reach)
         # Several starts lead to one place: only one of them is worth the many points.
         if all(_differs(matrix, other, few, size) for other in near):
             near.append(matrix)
     fine = tol.DONOR_FINE * size
+    near = _worth_many(body, few, [_step(few, target, matrix, fine) for matrix in near])
     laid = [_judged(body, many, _step(many, target, matrix, fine)) for matrix in near]
     laid.sort(key=lambda one: (-round(one.alike, 2), one.residual_mm))
     different: list[Laid] = []
@@ -166,11 +167,24 @@ def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[La
     return [one for one in different if one.alike > max(best - 0.1, tol.DONOR_ALIKE_MIN)]
 
 
+def _worth_many(body: Samples, few: Samples, near: list[FloatArray]) -> list[FloatArray]:
+    """Those of some motions that the many points may still keep, as far as a few can tell.
+
+    A motion that lies nowhere well never settles: it takes longer than all the others together.
+    """
+    alike = [_judged(body, few, matrix).alike for matrix in near]
+    least = max(max(alike, default=0.0) - 0.1, tol.DONOR_ALIKE_MIN) - tol.DONOR_ALIKE_ERRS
+    return [matrix for matrix, share in zip(near, alike, strict=True) if share > least]
+
+
 def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> FloatArray:
     """Register by the distance from points to planes, outliers believed little."""
     import open3d
 
     reg = open3d.pipelines.registration
+    # The few only bring the many near. A share changes by whole points: two may come and go.
+    many = len(donor.points) > 2 * tol.DONOR_FEW
+    still = tol.DONOR_STILL_MM if many else tol.DONOR_STILL_FEW_MM
     # Reflected first: the registration itself only ever moves rigidly.
     moved = _cloud(donor.moved(matrix))
     loss = reg.TukeyLoss(k=0.5 * reach_mm)
@@ -180,7 +194,7 @@ def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> F
         reach_mm,
         np.eye(4),
         reg.TransformationEstimationPointToPlane(loss),
-        reg.ICPConvergenceCriteria(1e-7, 1e-7, 60),
+        reg.ICPConvergenceCriteria(2.0 / len(donor.points), still, 60),
     )
     result: FloatArray = np.asarray(found.transformation, dtype=np.float64) @ matrix
     return result

@@ -46,24 +46,34 @@ def lead(donor: Mesh, surface: Surface, gap_points: FloatArray, *, reach_mm: flo
     gap_points : (G, 3) points of the donor's surface that have no body beneath them
     reach_mm : how far about the gap the skin is followed
     """
-    away = np.asarray(cKDTree(gap_points).query(donor.vertices)[0], dtype=np.float64)
+    away = _distance_to(gap_points, donor.vertices, within_mm=max(reach_mm, _TUCKED_MM))
     here: BoolArray = away < reach_mm
     points, normals = donor.vertices, vertex_normals(donor)
     points, normals = _moved_rigidly(points, normals, here, surface)
-    shown, backed = skin_above(points, normals, surface)
+    shown, backed = skin_above(points[here], normals[here], surface)
     span = max(float(np.linalg.norm(np.ptp(gap_points, axis=0))), tol.LEAD_SPAN_MIN_MM)
-    field = smooth_field(points[here], normals[here], shown[here], backed[here], span_mm=span)
+    field = smooth_field(points[here], normals[here], shown, backed, span_mm=span)
     points[here] += field[:, None] * normals[here]
-    rise, backed = skin_above(points, normals, surface)
-    known = backed & here
+    rise, known = np.zeros(len(points)), np.zeros(len(points), dtype=np.bool_)
+    rise[here], known[here] = skin_above(points[here], normals[here], surface)
     spread = spread_of(rise[known]) if known.any() else 0.0
-    gap = here & ~backed & (away < tol.LEAD_GAP_MM)
+    gap = here & ~known & (away < tol.LEAD_GAP_MM)
     to_gap = away
     if gap.any():
-        to_gap = np.asarray(cKDTree(points[gap]).query(points)[0], dtype=np.float64)
+        to_gap = _distance_to(points[gap], points, within_mm=_TUCKED_MM)
     points += _at_join(points, rise, known, to_gap)[:, None] * normals
     points -= _tuck(to_gap, spread)[:, None] * normals
     return Led(Mesh(points, donor.faces), gap, spread)
+
+
+_TUCKED_MM = max(3 * tol.CELL_MM, 2 * tol.FILM_REACH_MM, 3 * tol.LEAD_JOIN_MM)
+"""Distance from a gap past which a donor is tucked alike and nothing is led on from the join."""
+
+
+def _distance_to(places: FloatArray, points: FloatArray, *, within_mm: float) -> FloatArray:
+    """Distance from each point to the nearest place, (N,) mm; infinite for those farther off."""
+    found = cKDTree(places).query(points, distance_upper_bound=within_mm)[0]
+    return np.asarray(found, dtype=np.float64)
 
 
 def skin_above(
@@ -97,8 +107,9 @@ def smooth_field(
     known: BoolArray,
     *,
     span_mm: float,
+    wanted: BoolArray | None = None,
 ) -> FloatArray:
-    """Smooth field along a donor's normals that brings it onto the skin, (N,) mm.
+    """Smooth field along a donor's normals that brings it onto the skin, (W,) mm.
 
     A thin plate in place and direction together: the two skins of a wall lie near each other but
     face apart, and each has a field of its own.
@@ -108,10 +119,11 @@ def smooth_field(
     points, normals : (N, 3) of the donor
     shown_mm, known : (N,) how far the skin lies above it, and where that is known
     span_mm : how far the field must reach across the gap; a unit of direction counts as much
+    wanted : (N,) the W points at which it is told; None tells it at all of them
     """
     use = np.flatnonzero(known)
     if len(use) < tol.LEAD_POINTS_MIN:
-        return np.zeros(len(points))
+        return np.zeros(len(points) if wanted is None else int(wanted.sum()))
     places = np.hstack([points / span_mm, normals])
     # What is not the same skin, such as relief that only one of them has, has no say.
     off = _off_even(places[use], shown_mm[use])
@@ -130,7 +142,7 @@ def smooth_field(
     plate = RBFInterpolator(
         middles, mean(shown_mm[use]), kernel="linear", smoothing=tol.LEAD_SMOOTHING, degree=0
     )
-    result: FloatArray = plate(places)
+    result: FloatArray = plate(places if wanted is None else places[wanted])
     return result
 
 
@@ -153,15 +165,17 @@ def _moved_rigidly(
     points: FloatArray, normals: FloatArray, here: BoolArray, surface: Surface
 ) -> tuple[FloatArray, FloatArray]:
     """Move the donor rigidly onto the skin about the gap, by least squares, outliers set aside."""
+    some = np.flatnonzero(here)
+    some = some[:: max(1, len(some) // tol.LEAD_RIGID_POINTS)]
     for _ in range(tol.LEAD_RIGID_ROUNDS):
-        rise, backed = skin_above(points, normals, surface)
-        use = backed & here
-        if use.sum() < tol.LEAD_POINTS_MIN:
+        rise, backed = skin_above(points[some], normals[some], surface)
+        if backed.sum() < tol.LEAD_POINTS_MIN:
             return points, normals
+        use, rise = some[backed], rise[backed]
         middle = points[use].mean(axis=0)
         lever = np.cross(points[use] - middle, normals[use])
         design = np.hstack([normals[use], lever])
-        weight = np.ones(int(use.sum()))
+        weight = np.ones(len(use))
         answer = np.zeros(6)
         # Sides that nothing holds, as along a flat wall, stay where they are.
         scale = np.maximum(np.sqrt((design**2).mean(axis=0)), 1e-9)
@@ -169,8 +183,8 @@ def _moved_rigidly(
         for _ in range(4):
             weighted = scaled * weight[:, None]
             ridge = tol.LEAD_RIDGE * weight.sum() * np.eye(6)
-            answer = np.linalg.solve(weighted.T @ scaled + ridge, weighted.T @ rise[use]) / scale
-            residual = rise[use] - design @ answer
+            answer = np.linalg.solve(weighted.T @ scaled + ridge, weighted.T @ rise) / scale
+            residual = rise - design @ answer
             weight = belief(residual, spread_of(residual) + 1e-6)
         turn = _rotation(answer[3:])
         points = (points - middle) @ turn.T + middle + answer[:3]

@@ -130,25 +130,26 @@ def _walk(x: FloatArray, start: FloatArray) -> tuple[FloatArray, FloatArray, Flo
     powers = half[:, None] ** np.arange(n)
     bends = np.einsum("kdi,si->ksd", x[:, :-1].reshape(len(x), 2, n), powers) / steps
     pace = np.exp(x[:, -1]) / steps
-    frame = np.broadcast_to(start, (len(x), 3, 3)).copy()
-    points = np.zeros((len(x), steps + 1, 3))
-    tangents, sides = np.empty_like(points), np.empty_like(points)
-    tangents[:, 0], sides[:, 0] = start[0], start[1]
+    size = np.linalg.norm(bends, axis=2)
+    # One small circle's arc after another: exact for a circle however few. Each step turns the
+    # frame by the same matrix in the frame's own coordinates, whatever the steps before it did.
+    on = np.sinc(size / np.pi)[..., None] * bends
+    turned = np.concatenate([np.cos(size)[..., None], on], axis=2)
+    # The side is carried along without turning about the line: minus its part along the turn.
+    middle = turned + np.array([1.0, 0.0, 0.0])
+    swing = 2.0 / np.maximum((middle**2).sum(axis=2), 1e-12)
+    side = np.array([0.0, 1.0, 0.0]) - (swing * turned[..., 1])[..., None] * middle
+    turns = np.stack([turned, side, np.cross(turned, side)], axis=2)
+    ahead = np.sinc(size / np.pi)[..., None]
+    aside = (0.5 * np.sinc(0.5 * size / np.pi) ** 2)[..., None] * bends
+    moves = pace[:, None, None] * np.concatenate([ahead, aside], axis=2)
+    frames = np.empty((len(x), steps + 1, 3, 3))
+    frames[:, 0] = start
     for k in range(steps):
-        size = np.linalg.norm(bends[:, k], axis=1)
-        towards = np.einsum("kd,kdx->kx", bends[:, k], frame[:, 1:])
-        # One small circle's arc after another: exact for a circle however few.
-        ahead = np.sinc(size / np.pi)[:, None] * frame[:, 0]
-        aside = (0.5 * np.sinc(0.5 * size / np.pi) ** 2)[:, None] * towards
-        points[:, k + 1] = points[:, k] + pace[:, None] * (ahead + aside)
-        turned = np.cos(size)[:, None] * frame[:, 0] + np.sinc(size / np.pi)[:, None] * towards
-        # The side is carried along without turning about the line: minus its part along the turn.
-        middle = frame[:, 0] + turned
-        swing = 2.0 / np.maximum((middle**2).sum(axis=1), 1e-12)
-        side = frame[:, 1] - (swing * (frame[:, 1] * turned).sum(axis=1))[:, None] * middle
-        frame = np.stack([turned, side, np.cross(turned, side)], axis=1)
-        tangents[:, k + 1], sides[:, k + 1] = turned, side
-    return points, tangents, sides
+        frames[:, k + 1] = turns[:, k] @ frames[:, k]
+    points = np.zeros((len(x), steps + 1, 3))
+    points[:, 1:] = np.cumsum(np.einsum("ksi,ksix->ksx", moves, frames[:, :-1]), axis=1)
+    return points, frames[:, :, 0], frames[:, :, 1]
 
 
 def _frame(along: FloatArray, near: FloatArray) -> FloatArray:

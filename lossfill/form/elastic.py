@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import block_diag, cho_factor, cho_solve
+from scipy.sparse import coo_array, csr_array
 
 from lossfill import tolerances as tol
 from lossfill.form.cells import Cells, Skin
@@ -140,16 +141,28 @@ def gather_normal_equations(
     n_shapes, n_waves = shapes.shape[1], waves.shape[1]
     pairs = (waves[:, :, None] * waves[:, None, :]).reshape(len(waves), -1)
     by_row = precision @ pairs
-    matrix = np.zeros((n_shapes, n_shapes, n_waves * n_waves))
-    for row in range(len(shapes)):
-        used = np.flatnonzero(shapes[row])
-        outer = np.outer(shapes[row, used], shapes[row, used])
-        matrix[np.ix_(used, used)] += outer[:, :, None] * by_row[row]
+    # A row moves by the two knots beside it alone: of all products of shapes few are there.
+    matrix = _products(shapes) @ by_row
     right = shapes.T @ ((precision * offset_mm) @ waves)
     # (shape, shape, wave, wave) → (shape · wave, shape · wave)
     square = matrix.reshape(n_shapes, n_shapes, n_waves, n_waves).transpose(0, 2, 1, 3)
     size = n_shapes * n_waves
     return NormalEquations(square.reshape(size, size), right.reshape(size))
+
+
+def _products(shapes: FloatArray) -> csr_array:
+    """Products of any two shapes in each row, (S · S, R)."""
+    row, one = np.nonzero(shapes)
+    first = np.searchsorted(row, np.arange(len(shapes) + 1))
+    count = np.diff(first)
+    # Each entry of a row with each of the same row.
+    entry = np.repeat(np.arange(len(row)), count[row])
+    begin = np.cumsum(count[row]) - count[row]
+    other = first[row[entry]] + np.arange(len(entry)) - begin[entry]
+    values = shapes[row[entry], one[entry]] * shapes[row[entry], one[other]]
+    n = shapes.shape[1]
+    places = one[entry] * n + one[other]
+    return coo_array((values, (places, row[entry])), shape=(n * n, len(shapes))).tocsr()
 
 
 def solve(

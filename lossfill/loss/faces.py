@@ -110,22 +110,31 @@ def ends_in_an_edge(faces: Faces, points: FloatArray, vectors: FloatArray) -> bo
     middles = middles[:: max(1, len(middles) // tol.JOIN_PLACES)]
     centres, inward = faces.centres[faces.is_break], -faces.vectors[faces.is_break]
     breaks = cKDTree(centres)
-    near_break = breaks.query_ball_point(middles, tol.BROKEN_EDGE_MM)
-    off_break = np.asarray(breaks.query(points)[0])
-    beyond = off_break > 0.5 * tol.BROKEN_EDGE_MM
+    # How far off the others are is not asked, which saves most of the search.
+    bound = 0.5 * tol.BROKEN_EDGE_MM
+    off_break = np.asarray(breaks.query(points, distance_upper_bound=bound)[0])
+    beyond = np.isinf(off_break)
     points, vectors = points[beyond], vectors[beyond]
     if len(points) == 0:
         return True
-    near_skin = cKDTree(points).query_ball_point(middles, 2.0 * tol.BROKEN_EDGE_MM)
-    known, sharp = 0, 0
-    for at_break, at_skin in zip(near_break, near_skin, strict=True):
-        if not at_break or not at_skin:
-            continue
-        one, other = inward[at_break].sum(axis=0), vectors[at_skin].sum(axis=0)
-        size = np.linalg.norm(one) * np.linalg.norm(other)
-        known += 1
-        sharp += int(float(one @ other) < tol.BROKEN_EDGE_COSINE * size)
-    return known > 0 and sharp > tol.BROKEN_EDGE_SHARE * known
+    places = cKDTree(middles)
+    at_break, one = _summed_near(places, breaks, inward, tol.BROKEN_EDGE_MM)
+    at_skin, other = _summed_near(places, cKDTree(points), vectors, 2.0 * tol.BROKEN_EDGE_MM)
+    known = at_break & at_skin
+    size = np.linalg.norm(one, axis=1) * np.linalg.norm(other, axis=1)
+    sharp = known & ((one * other).sum(axis=1) < tol.BROKEN_EDGE_COSINE * size)
+    return bool(known.any() and sharp.sum() > tol.BROKEN_EDGE_SHARE * known.sum())
+
+
+def _summed_near(
+    places: cKDTree, tree: cKDTree, vectors: FloatArray, reach_mm: float
+) -> tuple[BoolArray, FloatArray]:
+    """Whether anything of a tree lies within reach of each place, and the sum of its vectors."""
+    pairs = places.sparse_distance_matrix(tree, reach_mm, output_type="ndarray")
+    at, near = pairs["i"], pairs["j"]
+    count = np.bincount(at, minlength=places.n)
+    summed = [np.bincount(at, vectors[near, k], minlength=places.n) for k in range(3)]
+    return count > 0, np.stack(summed, axis=1)
 
 
 def join_length_mm(faces: Faces) -> float:

@@ -111,11 +111,23 @@ def designed(
     return Case(whole, chunks[0] if chunks else whole, scan, pose, made)
 
 
+def box_in_parts(kind: str) -> tuple[Mesh, list[Mesh]]:
+    """The box with its rim or a corner broken, and the chunk."""
+    body, chunks = break_sheet(whole_box(), [cut_box(kind, rng=np.random.default_rng(3))])
+    return body, list(chunks)
+
+
+def box_scan() -> Mesh:
+    """The scan that `broken_box("rim")` designs on, without the design."""
+    rng = np.random.default_rng(3)
+    return as_scanned(box_in_parts("rim")[0], noise_mm=NOISE_MM, rng=rng)[0]
+
+
 @cache
 def broken_box(kind: str, by: str | None = None) -> Case:
     """The box with its rim or a corner broken; by twin, the twin is another of its kind."""
     whole = whole_box()
-    body, chunks = break_sheet(whole, [cut_box(kind, rng=np.random.default_rng(3))])
+    body, chunks = box_in_parts(kind)
     twin = whole_box(103) if by == "twin" else None
     return designed(whole, body, chunks, seed=3, form=by, twin=twin)
 

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from donor.donor_cases import CLEARANCE_MM, broken_box
+from donor.donor_cases import CLEARANCE_MM, box_scan
 from make_meshes import write_ply
 
 from lossfill.cli import main
@@ -15,7 +15,7 @@ from lossfill.pack.record import read_record
 
 @pytest.fixture(scope="module")
 def scan(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return write_ply(broken_box("rim").scan, tmp_path_factory.mktemp("box") / "box.ply")
+    return write_ply(box_scan(), tmp_path_factory.mktemp("box") / "box.ply")
 
 
 def test_measure_tells_the_sides_of_a_box(scan: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -33,9 +33,10 @@ TUKEY_MM = 0.3
 def registered(source: Frame, target: Frame, start: FloatArray) -> FloatArray:
     """Open3D's motion of the source's skin onto the target's, both upright, (4, 4)."""
     clouds = []
-    for frame in (source, target):
-        cloud = o3d.geometry.PointCloud(o3d.utility.Vector3dVector(frame.samples.points))
-        cloud.normals = o3d.utility.Vector3dVector(frame.samples.calm_normals)
+    # A quarter of the source's samples: ten thousand means of the noise, 0.001 mm, tell the motion.
+    for samples in (source.samples.thinned(len(source.samples.points) // 4), target.samples):
+        cloud = o3d.geometry.PointCloud(o3d.utility.Vector3dVector(samples.points))
+        cloud.normals = o3d.utility.Vector3dVector(samples.calm_normals)
         clouds.append(cloud)
     moved = start
     icp = o3d.pipelines.registration
