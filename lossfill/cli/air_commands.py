@@ -162,7 +162,11 @@ def hours(value: float) -> str:
 
 
 def _between(least: float, most: float) -> str:
-    return hours(least) if least == most else f"{hours(least)} to {hours(most)}"
+    if least == most:
+        return hours(least)
+    # Minutes are for what is short throughout: "1.0 h to 25.0 h", not "60 min to 25.0 h".
+    low = f"{least:.1f} h" if least < 2.0 <= most < 96.0 else hours(least)
+    return f"{low} to {hours(most)}"
 
 
 def _share(judged: Judged) -> str:

@@ -87,7 +87,7 @@ def _wet_lines(wanted: Air, risk: Condensation | None) -> Iterator[str]:
 
 
 def _salt_lines(held: tuple[tuple[salts.Salt, float], ...], wanted: Air) -> Iterator[str]:
-    yield f"Salts that hold about {wanted.humidity_percent:.3g} % by themselves"
+    yield f"Salts that hold a humidity near {wanted.humidity_percent:.3g} % by themselves"
     if not held:
         yield "  none in the table"
         return

@@ -9,7 +9,25 @@ from typing import Annotated
 import typer
 
 from lossfill.cli.app import JsonOption, app
-from lossfill.cli.mix_app import CoatSideName
+from lossfill.cli.work_options import (
+    AreaOption,
+    BreakAreaOption,
+    CoatOption,
+    CoatSideName,
+    CoatSideOption,
+    CoatsOption,
+    DaysOffOption,
+    DepthOption,
+    FillWithOption,
+    FolderArgument,
+    HoursOption,
+    JoinWithOption,
+    MaterialsOption,
+    MetalOption,
+    StartOption,
+    VolumeOption,
+    ZoneOption,
+)
 
 
 class WaitsName(StrEnum):
@@ -22,30 +40,11 @@ class WaitsName(StrEnum):
 
 @app.command()
 def cure(
-    folder: Annotated[
-        Path | None,
-        typer.Argument(metavar="DIR", help="Folder that fill wrote.", show_default=False),
-    ] = None,
-    start: Annotated[
-        str | None,
-        typer.Option(
-            metavar="DATE-TIME",
-            help='Soonest start, such as "2026-12-01 09:00"; without it days are counted.',
-        ),
-    ] = None,
-    zone: Annotated[
-        str | None,
-        typer.Option(metavar="NAME", help="Time zone, such as Europe/Berlin."),
-    ] = None,
-    days_off: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LIST", help="Days without work, such as sat,sun,2026-12-24..2026-12-26."
-        ),
-    ] = None,
-    hours: Annotated[
-        str, typer.Option(metavar="FROM-TO", help="When a step may begin; 0-24 is at any time.")
-    ] = "9-17",
+    folder: FolderArgument = None,
+    start: StartOption = None,
+    zone: ZoneOption = None,
+    days_off: DaysOffOption = None,
+    hours: HoursOption = "9-17",
     waits: Annotated[
         WaitsName, typer.Option(help="Plan by the least or the most usual waits, or midway.")
     ] = WaitsName.USUAL,
@@ -67,45 +66,17 @@ def cure(
             metavar="WORDS", help="Name of the vessel in the calendar; else the folder's."
         ),
     ] = None,
-    volume: Annotated[
-        str | None,
-        typer.Option(metavar="VOLUME", help="Missing volume, without a scan, such as 1.8ml."),
-    ] = None,
-    area: Annotated[
-        str | None, typer.Option(metavar="AREA", help="Its skin to be coated, such as 6cm2.")
-    ] = None,
-    break_area: Annotated[
-        str | None, typer.Option(metavar="AREA", help="Its break, to be glued, such as 3cm2.")
-    ] = None,
-    depth: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Its greatest depth, such as 3mm.")
-    ] = None,
-    fill_with: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="[N=]NAME",
-            help="Material of the fill, for all losses or for loss N; may be given again.",
-        ),
-    ] = None,
-    join_with: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Adhesive of inserts, or none.")
-    ] = None,
-    coat: Annotated[
-        str | None, typer.Option(metavar="NAME", help="What the fill is coated with, or none.")
-    ] = None,
-    coats: Annotated[
-        int | None, typer.Option(metavar="N", help="How many coats; as usual without it.")
-    ] = None,
-    coat_side: Annotated[
-        CoatSideName, typer.Option(help="Side that is coated.")
-    ] = CoatSideName.BOTH,
-    metal: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Metal powder laid on the fill.")
-    ] = None,
-    materials: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Your own materials, over those of the table (TOML)."),
-    ] = None,
+    volume: VolumeOption = None,
+    area: AreaOption = None,
+    break_area: BreakAreaOption = None,
+    depth: DepthOption = None,
+    fill_with: FillWithOption = None,
+    join_with: JoinWithOption = None,
+    coat: CoatOption = None,
+    coats: CoatsOption = None,
+    coat_side: CoatSideOption = CoatSideName.BOTH,
+    metal: MetalOption = None,
+    materials: MaterialsOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan the work: which step when, which losses share it, and how long to wait."""

@@ -15,7 +15,7 @@ from lossfill.cli.mix_commands import Given, gathered
 from lossfill.cli.summary import caution_lines, warning_lines
 from lossfill.cli.words import LINE_WIDTH, wrapped
 from lossfill.cure import Plan, PlanSettings, Step, calendar_bytes, plan_for
-from lossfill.cure.words import COLUMNS, table_of
+from lossfill.cure.words import COLUMNS, steps_words, table_of
 from lossfill.cure.write import write_calendar
 from lossfill.materials import read_table
 from lossfill.mix import MixSettings, quantities_for
@@ -77,11 +77,11 @@ def run_cure(
 
 def plan_lines(plan: Plan, settings: PlanSettings) -> Iterator[str]:
     """The plan as a table, as wide as other lines are."""
-    rows = table_of(plan, settings.hours.opens)
+    rows = table_of(plan)
     days = f"{plan.days:.0f} days" if plan.days >= 1.95 else f"{24.0 * plan.days:.0f} hours"
-    steps = "1 step" if len(rows) == 1 else f"{len(rows)} steps"
     zone = "" if settings.zone is None else f", times in {settings.zone}"
-    yield f"Plan of the work: {steps} over {days}, by the {_waits(settings)}{zone}"
+    heading = f"Plan of the work: {steps_words(plan)}, {days}, by the {_waits(settings)}{zone}"
+    yield from wrapped(heading, "", "  ")
     widths = [max(map(len, column)) for column in zip(COLUMNS, *rows, strict=True)]
     widths[LOSSES_COLUMN] = min(widths[LOSSES_COLUMN], LOSSES_WIDTH)
     others = sum(widths) - widths[STEP_COLUMN] + 2 * len(COLUMNS)

@@ -14,6 +14,7 @@ from lossfill.cli.progress import progress_bar
 from lossfill.cli.summary import file_lines, listed, warning_lines
 from lossfill.cli.words import rounded, wrapped
 from lossfill.errors import InputError
+from lossfill.figures import found_words
 
 if TYPE_CHECKING:
     from lossfill.fill.settings import Edge, FillSettings, Process
@@ -203,16 +204,12 @@ def _thing_lines(thing: ThingPart, folder: Path) -> Iterator[str]:
     for name in thing.files:
         yield f"  {'file':<12}  {folder / name}"
     for proved in thing.proved:
-        found = "not measured" if proved.value is None else _small(proved.value)
+        found = "not measured" if proved.value is None else found_words(proved.value, proved.limit)
         kept = "may be" if proved.passed else "NOT KEPT, may be"
         words = f"{proved.what}: {found} ({kept} {rounded(proved.limit, 2)})"
         yield from wrapped(words, f"  {'measured':<12}  ", " " * 16)
     for note in thing.notes:
         yield from wrapped(note, f"  {'note':<12}  ", " " * 16)
-
-
-def _small(value: float) -> str:
-    return "below 0.001" if value < 0.001 else rounded(value, 2)
 
 
 def _not_made_lines(made: MadeRecord) -> Iterator[str]:

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from lossfill.cautions import Work
-from lossfill.cli.words import rounded, wrapped
+from lossfill.cli.words import wrapped
+from lossfill.figures import millilitres, rounded, square_cm
 from lossfill.materials.material import Kind, Material, Part
 from lossfill.materials.rows import INSERTS, MaterialRow, PartRow
-from lossfill.mix.chain import figure
+from lossfill.mix.chain import figure, two_digits
 from lossfill.mix.quantities import Amount, ChainLink, Need, Portion, Quantities
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def total_lines(quantities: Quantities, heading: str = TOTALS) -> Iterator[str]:
     yield heading
     for total in quantities.totals:
         parts = " + ".join(_amount(amount) for amount in total.amounts)
-        error = f", about ± {_small(total.error_ml * total.material.density_g_ml)} g"
+        error = f", about ± {two_digits(total.error_ml * total.material.density_g_ml)} g"
         words = (
             f"{total.material.name}: {parts}"
             f"{error if total.error_ml > 0 else ''}"
@@ -158,27 +159,27 @@ def _shares(parts: Sequence[Part], of: Sequence[float]) -> str:
 def _heading(need: Need, part: LossPart | None) -> str:
     if part is None:
         return "Loss as given" if need.number == 0 else need.name.capitalize()
-    return f"Loss {part.number}: {part.kind} at {part.clock}, {part.height_mm:.0f} mm up"
+    return f"Loss {part.number}: {part.noun} at {part.clock}, {part.height_mm:.0f} mm up"
 
 
 def _need_words(need: Need) -> str:
-    error = f", about ± {_small(need.volume_error_ml)} ml" if need.volume_error_ml > 0 else ""
-    told = [f"missing {rounded(need.volume_ml, 3)} ml{error}"]
+    error = f", about ± {two_digits(need.volume_error_ml)} ml" if need.volume_error_ml > 0 else ""
+    told = [f"missing {millilitres(need.volume_ml)}{error}"]
     if need.outer_mm2 + need.inner_mm2 > 0:
-        told.append(f"new skin {rounded((need.outer_mm2 + need.inner_mm2) / 100.0, 3)} cm²")
+        told.append(f"new skin {square_cm(need.outer_mm2 + need.inner_mm2)}")
     if need.break_mm2 > 0:
-        told.append(f"break {rounded(need.break_mm2 / 100.0, 3)} cm²")
+        told.append(f"break {square_cm(need.break_mm2)}")
     if need.depth_mm > 0:
         told.append(f"{rounded(need.depth_mm, 2)} mm deep")
     return "; ".join(told) + (f"; recommended: {need.way}" if need.way else "")
 
 
 def _size(portion: Portion) -> str:
-    words = f"{_small(portion.mass_g)} g"
+    words = f"{two_digits(portion.mass_g)} g"
     if portion.use != "metal":
-        words += f" ({_small(portion.volume_ml)} ml)"
+        words += f" ({two_digits(portion.volume_ml)} ml)"
     if portion.error_ml > 0:
-        words += f", about ± {_small(portion.error_ml * portion.material.density_g_ml)} g"
+        words += f", about ± {two_digits(portion.error_ml * portion.material.density_g_ml)} g"
     if portion.use == "coat":
         return words + _in(portion.layers, "coat", "coats")
     return words + (_in(portion.layers, "layer", "layers") if portion.use == "fill" else "")
@@ -209,10 +210,6 @@ def _amount(amount: Amount) -> str:
 
 def _in(count: int, one: str, many: str) -> str:
     return f", in {count} {one if count == 1 else many}"
-
-
-def _small(value: float) -> str:
-    return f"{value:.2f}" if value >= 0.095 else rounded(value, 2)
 
 
 def _link(link: ChainLink) -> str:

@@ -9,15 +9,27 @@ import typer
 
 from lossfill.cli.app import JsonOption, app
 from lossfill.cli.make_app import PaperName
-from lossfill.cli.mix_app import CoatSideName
+from lossfill.cli.work_options import (
+    CoatOption,
+    CoatSideName,
+    CoatSideOption,
+    CoatsOption,
+    DaysOffOption,
+    FillWithOption,
+    FolderArgument,
+    HoursOption,
+    JoinWithOption,
+    MaterialsOption,
+    MetalOption,
+    StartOption,
+    WasteOption,
+    ZoneOption,
+)
 
 
 @app.command()
 def record(
-    folder: Annotated[
-        Path | None,
-        typer.Argument(metavar="DIR", help="Folder that fill wrote.", show_default=False),
-    ] = None,
+    folder: FolderArgument = None,
     object_: Annotated[
         Path | None,
         typer.Option(
@@ -39,47 +51,18 @@ def record(
         ),
     ] = None,
     paper: Annotated[PaperName, typer.Option(help="Paper of the PDF.")] = PaperName.A4,
-    start: Annotated[
-        str | None,
-        typer.Option(metavar="TIME", help='Start of the plan, such as "2026-12-01 09:00".'),
-    ] = None,
-    zone: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Time zone, such as Europe/Berlin.")
-    ] = None,
-    days_off: Annotated[
-        str | None,
-        typer.Option(metavar="LIST", help="Days without work, such as sat,sun."),
-    ] = None,
-    hours: Annotated[
-        str, typer.Option(metavar="FROM-TO", help="When a step may begin; 0-24 is at any time.")
-    ] = "9-17",
-    fill_with: Annotated[
-        list[str] | None,
-        typer.Option(metavar="[N=]NAME", help="Material of the fill, as for mix."),
-    ] = None,
-    join_with: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Adhesive of inserts, or none.")
-    ] = None,
-    coat: Annotated[
-        str | None, typer.Option(metavar="NAME", help="What the fill is coated with, or none.")
-    ] = None,
-    coats: Annotated[
-        int | None, typer.Option(metavar="N", help="How many coats; as usual without it.")
-    ] = None,
-    coat_side: Annotated[
-        CoatSideName, typer.Option(help="Side that is coated.")
-    ] = CoatSideName.BOTH,
-    metal: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Metal powder laid on the fill.")
-    ] = None,
-    materials: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Your own materials, over those of the table (TOML)."),
-    ] = None,
-    waste: Annotated[
-        float | None,
-        typer.Option(metavar="PERCENT", help="What stays on board and tools; 15 without it."),
-    ] = None,
+    start: StartOption = None,
+    zone: ZoneOption = None,
+    days_off: DaysOffOption = None,
+    hours: HoursOption = "9-17",
+    fill_with: FillWithOption = None,
+    join_with: JoinWithOption = None,
+    coat: CoatOption = None,
+    coats: CoatsOption = None,
+    coat_side: CoatSideOption = CoatSideName.BOTH,
+    metal: MetalOption = None,
+    materials: MaterialsOption = None,
+    waste: WasteOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Write the record of examination and treatment: a PDF, and an HTML file."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from lossfill import __version__
 from lossfill.cli.blocks import print_blocks, print_document
 from lossfill.cli.progress import progress_bar
 from lossfill.cli.summary import file_lines, warning_lines
+from lossfill.cli.words import wrapped
 from lossfill.drawing.paper import Paper
 from lossfill.errors import InputError
 from lossfill.record.fields import (
@@ -96,7 +98,7 @@ def run_record(
         return
     print_blocks(
         file_lines(folder, names),
-        [] if not empty else ["Left as lines to write on", f"  {', '.join(empty)}"],
+        _empty_lines(empty),
         warning_lines((*quantities.warnings, *steps.warnings)),
     )
 
@@ -114,6 +116,16 @@ def _empty(fields: ObjectFields) -> list[str]:
         for part, _, inside in parts()
         for one in inside
         if not getattr(getattr(fields, part), one.name)
+    ]
+
+
+def _empty_lines(empty: Sequence[str]) -> list[str]:
+    """Names of the fields that nobody told."""
+    if not empty:
+        return []
+    return [
+        "Left as lines to write on; tell them with --object or --field",
+        *wrapped(", ".join(empty), "  ", "  "),
     ]
 
 

@@ -121,7 +121,8 @@ def log_of_text(text: str, settings: LogSettings | None = None) -> Log:
     fahrenheit = _unit(columns, asked, lines, warnings)
     rows = list(_rows(lines, columns, warnings))
     if len(rows) < 2:
-        raise InputError(f"the log holds {len(rows)} readings; two at least are needed")
+        found = "one reading" if rows else "no reading"
+        raise InputError(f"the log holds {found}; two at least are needed")
     order = order_of([row.when for row in rows], asked.dates or columns.order)
     return _in_time(rows, [moment_of(row.when, order) for row in rows], fahrenheit, warnings)
 

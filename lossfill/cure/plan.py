@@ -10,7 +10,7 @@ from lossfill.cautions import Work
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One sitting at the bench, and the wait after it.
+    """Something done at the bench and the wait after it, or a wait alone.
 
     Parameters
     ----------
@@ -52,8 +52,10 @@ class Plan:
     steps : in order
     days : from the first step to the end of the last wait
     warnings : what a person must know
+    opens : time of day from which hours count where there are no dates
     """
 
     steps: tuple[Step, ...]
     days: float
     warnings: tuple[str, ...] = ()
+    opens: dt.time = dt.time(9)

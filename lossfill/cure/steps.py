@@ -19,6 +19,7 @@ from lossfill.materials.material import Material
 from lossfill.mix.quantities import Quantities
 
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
+_ENDINGS = {1: "st", 2: "nd", 3: "rd"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ def plan_for(quantities: Quantities, settings: PlanSettings) -> Plan:
     steps = tuple(_step(n, draft, settings) for n, draft in enumerate(_merged(drafts), start=1))
     ends = [draft.ready for draft in drafts]
     days = elapsed_hours(drafts[0].starts, max(ends)) / 24.0 if drafts else 0.0
-    return Plan(steps, days, _warnings(quantities, settings))
+    return Plan(steps, days, _warnings(quantities, settings), settings.hours.opens)
 
 
 def _drafts(
@@ -83,7 +84,7 @@ def _drafts(
         laid = "" if shared[0].work is Work.LEVEL else shared[0].materials[0].name
         wait, ready = (sitting.wait, sitting.ready) if is_last else ((0.0, 0.0), ends)
         says = _says(shared, [task.loss for task in sitting.tasks])
-        says += _batch_words(shared, mixing)
+        says += _batch_words(shared, mixing, settings.step_min)
         yield _Draft(shared[0].work, says, losses, laid, materials, starts, wait, ready)
         starts = ends
 
@@ -217,7 +218,10 @@ def _counted(what: str, acts: Sequence[Act], losses: Sequence[int]) -> str:
 
 
 def _ordinal(number: int) -> str:
-    return ORDINALS[number - 1] if number <= len(ORDINALS) else f"{number}th"
+    if number <= len(ORDINALS):
+        return ORDINALS[number - 1]
+    is_teen = 11 <= number % 100 <= 13
+    return f"{number}{'th' if is_teen else _ENDINGS.get(number % 10, 'th')}"
 
 
 def _mixing(quantities: Quantities) -> dict[str, float]:
@@ -232,22 +236,37 @@ def _mixing(quantities: Quantities) -> dict[str, float]:
     }
 
 
-def _batch_words(acts: Sequence[Act], mixing: Mapping[str, float]) -> str:
+def _batch_words(acts: Sequence[Act], mixing: Mapping[str, float], step_min: float) -> str:
+    """How often is mixed, and how quickly it must be used; nothing where neither is any care."""
     share = sum(act.batches * mixing.get(act.materials[0].name, 1.0) for act in acts)
     if share == 0.0:
         return ""
     # A hair is taken off, or three thirds of a batch would be two batches.
     batches = max(1, math.ceil(share - 1e-9))
     minutes = min(one.pot_life_min or math.inf for act in acts for one in act.materials[:1])
+    # A pot life that outlasts the step is told once, in a note.
+    is_quick = minutes < step_min
     if batches == 1:
-        return f"; one batch, worked within {minutes:g} min"
-    return f"; {batches} batches, one after another, each worked within {minutes:g} min"
+        return f"; one batch, worked within {minutes:g} min" if is_quick else ""
+    each = f", each worked within {minutes:g} min" if is_quick else ""
+    return f"; {batches} batches, one after another{each}"
+
+
+def _pot_life_notes(quantities: Quantities, step_min: float) -> Iterator[str]:
+    """How long a batch can be worked where its steps do not tell, the shortest first."""
+    lasting: dict[float, list[str]] = {}
+    for one in dict.fromkeys(portion.material for portion in quantities.portions):
+        if one.pot_life_min is not None and one.pot_life_min >= step_min:
+            lasting.setdefault(one.pot_life_min, []).append(one.name)
+    for minutes in sorted(lasting):
+        yield f"use up a batch within {minutes:g} min: {', '.join(lasting[minutes])}"
 
 
 def _warnings(quantities: Quantities, settings: PlanSettings) -> tuple[str, ...]:
     told = list(quantities.warnings)
     if damp(portion.material for portion in quantities.portions):
         told.extend(box_warnings(settings))
+    told.extend(_pot_life_notes(quantities, settings.step_min))
     if any(one.use == "insert" for one in quantities.portions):
         told.append(
             "how long a piece is printed, carved or fired is counted only as far as the table of "

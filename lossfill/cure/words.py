@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from lossfill.cautions import Work
 from lossfill.cure.plan import Plan
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -12,32 +13,42 @@ DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 COLUMNS = ("", "date", "time", "step", "losses", "wait", "ready")
 
 
-def table_of(plan: Plan, opens: dt.time) -> list[tuple[str, ...]]:
-    """The plan as a table: one row of words for each step, under `COLUMNS`.
+def steps_words(plan: Plan) -> str:
+    """How many steps there are: a wait alone is none of work."""
+    waits = sum(step.work is Work.CURE for step in plan.steps)
+    work = len(plan.steps) - waits
+    told = f"{work} step{'' if work == 1 else 's'} of work"
+    return f"{told} and {waits} of waiting" if waits else told
 
-    Parameters
-    ----------
-    plan : with dates or without
-    opens : when the first day opens, where there are no dates
-    """
+
+def table_of(plan: Plan) -> list[tuple[str, ...]]:
+    """The plan as a table: one row of words for each step, under `COLUMNS`."""
     rows: list[tuple[str, ...]] = []
     for step in plan.steps:
-        date, time = _moment(step.starts, step.hours_from_start, opens, year=True)
         is_waited = step.wait_hours[1] > 0.0
-        ready = _moment(step.ready, step.ready_hours_from_start, opens, year=False)
+        begins = moment_words(step.starts, step.hours_from_start, plan.opens, year=True)
+        ready = moment_words(step.ready, step.ready_hours_from_start, plan.opens, year=False)
         wait = wait_words(*step.wait_hours) + (", box" if step.needs_box else "")
         losses = ", ".join(str(loss) for loss in step.losses if loss) or "-"
         rows.append(
-            (str(step.number), date, time, step.says, losses)
+            (str(step.number), *begins, step.says, losses)
             + ((wait, " ".join(ready)) if is_waited else ("-", "at once"))
         )
     return rows
 
 
-def _moment(
+def moment_words(
     moment: dt.datetime | None, hours: float, opens: dt.time, *, year: bool
 ) -> tuple[str, str]:
-    """Day and time of day, counted from the first where there is no date."""
+    """Day and time of day, counted from the first where there is no date.
+
+    Parameters
+    ----------
+    moment : date and time, or None
+    hours : since the first day opened
+    opens : when that was
+    year : whether a date is told with its year
+    """
     if moment is not None:
         day = moment.strftime("%Y-%m-%d" if year else "%m-%d")
         return f"{DAYS[moment.weekday()]} {day}", f"{moment:%H:%M}"
@@ -55,13 +66,6 @@ def losses_words(losses: tuple[int, ...]) -> str:
 
 def wait_words(least: float, most: float) -> str:
     """A span of hours in the unit that suits it, such as "8-24 h" or "2-14 days"."""
-    (low, low_unit), (high, unit) = _in_unit(least), _in_unit(most)
-    if low_unit != unit:
-        return f"{low} {low_unit}-{high} {unit}"
+    unit_h, unit = (24.0, "days") if least >= 24.0 and most > 48.0 else (1.0, "h")
+    low, high = (f"{round(hours / unit_h, 1):g}" for hours in (least, most))
     return f"{high} {unit}" if low == high else f"{low}-{high} {unit}"
-
-
-def _in_unit(hours: float) -> tuple[str, str]:
-    return (
-        (f"{round(hours / 24.0, 1):g}", "days") if hours > 48.0 else (f"{round(hours, 1):g}", "h")
-    )

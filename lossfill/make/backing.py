@@ -179,8 +179,8 @@ def _check_kind(brief: Brief) -> None:
     if one_skin or brief.kind in (LossKind.SPALL, LossKind.CHIP):
         what = "an edge is chipped" if brief.kind is LossKind.CHIP else "one skin alone is lost"
         raise UnsuitedError(
-            f"loss {brief.number} needs no backing: no backing is needed where {what}, for the "
-            "wall behind it holds the putty"
+            f"loss {brief.number} needs no backing: where {what}, the wall behind it holds the "
+            "putty"
         )
 
 

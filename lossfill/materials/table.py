@@ -64,7 +64,7 @@ def material_named(table: Sequence[Material], name: str) -> Material:
         if material.name == wanted:
             return material
     near = difflib.get_close_matches(wanted, [one.name for one in table], n=1)
-    meant = f"; did you mean '{near[0]}'?" if near else ""
+    meant = f"; did you mean '{near[0]}'?" if near else "."
     known = ", ".join(material.name for material in table)
     raise InputError(f"there is no material '{name}'{meant} Known are: {known}")
 

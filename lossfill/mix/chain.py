@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from lossfill.figures import rounded
 from lossfill.mix.quantities import ChainLink
 
 
@@ -54,7 +55,5 @@ def figure(value: float) -> str:
 
 
 def two_digits(value: float) -> str:
-    """A small number as a person reads it: at least two decimals, and two significant digits."""
-    return (
-        f"{value:.2f}" if value >= 0.1 or value == 0 else f"{float(f'{value:.2g}'):.9f}".rstrip("0")
-    )
+    """A small number as a person reads it: two decimals, and at least two significant digits."""
+    return f"{value:.2f}" if value >= 0.095 else rounded(value, 2)

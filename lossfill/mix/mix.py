@@ -12,7 +12,14 @@ from lossfill.materials.rows import INSERTS
 from lossfill.materials.table import material_named
 from lossfill.mix.batches import amounts_of, batch_for, sittings_of, summed
 from lossfill.mix.quantities import Amount, Need, Portion, Quantities, Total, Use
-from lossfill.mix.reckon import coat_portion, fill_portion, join_portion, metal_portion, skin_mm2
+from lossfill.mix.reckon import (
+    coat_portion,
+    fill_portion,
+    is_depth_missing,
+    join_portion,
+    metal_portion,
+    skin_mm2,
+)
 from lossfill.mix.settings import NO_MATERIAL, MixSettings
 
 _JOINS = frozenset({Kind.ADHESIVE_PASTE, Kind.EPOXY})
@@ -42,7 +49,7 @@ def quantities_for(
     """
     _check_losses(needs, choice)
     portions = tuple(portion for need in needs for portion in _portions(need, choice, table))
-    warnings = tuple(dict.fromkeys(_warnings(needs, portions)))
+    warnings = tuple(dict.fromkeys(_warnings(needs, portions, choice)))
     return Quantities(portions, tuple(_totals(portions, choice)), warnings)
 
 
@@ -58,16 +65,18 @@ def _portions(need: Need, choice: MixSettings, table: Sequence[Material]) -> Ite
         yield join_portion(need, join, choice)
     if fill is not None:
         yield fill_portion(need, fill, choice)
-    if skin_mm2(need, choice) <= 0:
-        return
+    # A name is looked up before it is known whether there is skin: a slip of it is told anyhow.
+    has_skin = skin_mm2(need, choice) > 0
     if not _is_none(choice.coat_with):
         coat = _of_kind(table, choice.coat_with or "", {Kind.COAT}, "a coat")
-        yield coat_portion(need, coat, choice, choice.coats or coat.coats)
+        if has_skin:
+            yield coat_portion(need, coat, choice, choice.coats or coat.coats)
     if not _is_none(choice.metal_with):
         ground = _of_kind(table, choice.ground_with, {Kind.COAT}, "a coat")
-        yield coat_portion(need, ground, choice, ground.coats)
         metal = _of_kind(table, choice.metal_with or "", {Kind.METAL}, "a metal powder")
-        yield metal_portion(need, metal, choice)
+        if has_skin:
+            yield coat_portion(need, ground, choice, ground.coats)
+            yield metal_portion(need, metal, choice)
 
 
 def _is_none(name: str | None) -> bool:
@@ -91,8 +100,9 @@ def _check_losses(needs: Sequence[Need], choice: MixSettings) -> None:
     known = [need.number for need in needs]
     for number in choice.fill_for:
         if number not in known:
-            told = ", ".join(map(str, known)) or "none"
-            raise InputError(f"there is no loss {number} to fill: known are {told}")
+            told = ", ".join(str(one) for one in known if one)
+            has = f"there are {told}" if told else "it has no number: leave out the number and '='"
+            raise InputError(f"there is no loss {number} to fill: {has if known else 'none'}")
 
 
 def _totals(portions: Sequence[Portion], choice: MixSettings) -> Iterator[Total]:
@@ -143,14 +153,30 @@ def _sitting_masses(same: Sequence[Portion]) -> list[tuple[Use, float]]:
     return [(use, mass_g) for (use, _), mass_g in masses.items()]
 
 
-def _warnings(needs: Sequence[Need], portions: Sequence[Portion]) -> Iterator[str]:
+def _warnings(
+    needs: Sequence[Need], portions: Sequence[Portion], choice: MixSettings
+) -> Iterator[str]:
+    is_coated = not (_is_none(choice.coat_with) and _is_none(choice.metal_with))
     for need in needs:
+        if is_coated and skin_mm2(need, choice) <= 0:
+            if need.number:
+                why = f"it has no new skin on the {choice.coat_sides} side"
+            else:
+                why = "the area of its skin is not known (give --area)"
+            yield f"{need.name}: no coat and no metal is counted, for {why}"
         if need.volume_error_ml > tol.DOUBTFUL_VOLUME_SHARE * need.volume_ml:
             yield (
                 f"{need.name}: its volume may be off by {need.volume_error_ml:.2f} of "
                 f"{need.volume_ml:.2f} ml: have more at hand than is told here"
             )
+    by_number = {need.number: need for need in needs}
     joined = {portion.loss for portion in portions if portion.use == "join"}
     for portion in portions:
+        if portion.use == "fill" and is_depth_missing(by_number[portion.loss], portion.material):
+            yield (
+                f"{portion.name}: how deep it is is not known (give --depth), so that one layer "
+                f"is counted; a layer of {portion.material.name} is "
+                f"{portion.material.thickest_layer_mm:g} mm at most"
+            )
         if portion.use == "insert" and portion.loss not in joined:
             yield f"{portion.name}: no adhesive is counted for its insert"

@@ -73,6 +73,11 @@ def skin_mm2(need: Need, choice: MixSettings) -> float:
     return outer + inner
 
 
+def is_depth_missing(need: Need, material: Material) -> bool:
+    """Whether the number of layers hangs on a depth that nobody gave."""
+    return material.thickest_layer_mm is not None and need.depth_mm <= 0
+
+
 def _skin(need: Need, choice: MixSettings) -> Chain:
     sides = {"both": "new skin, both sides"}.get(
         choice.coat_sides, f"new skin, {choice.coat_sides} side"
@@ -104,13 +109,15 @@ def _layers(need: Need, material: Material) -> tuple[int, list[str]]:
     thickest = material.thickest_layer_mm
     if thickest is None:
         return 1, []
-    if need.depth_mm <= 0:
-        return 1, ["its depth is not known: give it to learn the number of layers"]
+    if is_depth_missing(need, material):
+        return 1, []
     cured_mm = thickest * material.solids_left
     layers = max(1, math.ceil(need.depth_mm / cured_mm - tol.STEP_SLACK))
+    if layers == 1:
+        return 1, [f"{need.depth_mm:.1f} mm deep: one layer does"]
     says = (
         f"{need.depth_mm:.1f} mm deep, and a layer of {thickest:g} mm is {cured_mm:.2g} mm once "
-        f"cured: {layers} layer{'s' if layers > 1 else ''}"
+        f"cured: {layers} layers"
     )
     return layers, [says]
 
@@ -155,7 +162,7 @@ def _portion(
     if count > 1:
         chain.over(f"each of {count} batches", count, "g")
     if batch.raised:
-        told.append(_raise(chain, material, mass_g / count, batch.mass_g))
+        told += _raise(chain, material, mass_g / count, batch.mass_g, choice)
     weigh(chain, material, batch.mass_g, choice)
     return Portion(
         loss=need.number,
@@ -173,15 +180,19 @@ def _portion(
     )
 
 
-def _raise(chain: Chain, material: Material, from_g: float, to_g: float) -> str:
-    """Make a batch as large as it must be; says so."""
+def _raise(
+    chain: Chain, material: Material, from_g: float, to_g: float, choice: MixSettings
+) -> list[str]:
+    """Make a batch as large as it must be; says so where a scale can tell the difference."""
     least = "mixes true" if len(material.parts) > 1 else "can be handled"
     what = f"raised to the smallest batch that {least}"
     chain.result(what, f"the larger of {figure(from_g)} g and {figure(to_g)} g", to_g, "g")
-    return (
+    if to_g - from_g < choice.scale_step_g:
+        return []
+    return [
         f"a batch was raised from {two_digits(from_g)} to {two_digits(to_g)} g, the least that "
         f"{least}: some is left over"
-    )
+    ]
 
 
 def weigh(chain: Chain, material: Material, batch_g: float, choice: MixSettings) -> None:

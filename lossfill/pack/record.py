@@ -294,6 +294,11 @@ class LossPart(RecordPart):
         "`piece_volume_ml` that of all; none in records that kept no way in",
     )
 
+    @property
+    def noun(self) -> str:
+        """Its kind as a person names it."""
+        return self.kind if self.kind in ("chip", "spall") else f"{self.kind} loss"
+
     @model_validator(mode="after")
     def _whole_piece_or_none(self) -> Self:
         about_piece = (

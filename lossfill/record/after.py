@@ -202,6 +202,8 @@ FORM_WORDS = {
     "source": "mostly by",
     "stiffness": "stiffness with which it was bent to the wall",
     "repeats": "repeats around the turn",
+    "residual_mm": "how far it lies off what is left of the thing",
+    "donors": "sources that apply",
     "noise_mm": "noise of the scanned skin",
     "expected_error_mm": "expected error over all hidden patches",
     "round_error_mm": "error that a plain turned form would have",

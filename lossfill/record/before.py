@@ -133,12 +133,7 @@ def condition_before(sources: Sources) -> Section:
         ),
         Pictures(sources.drawn.whole),
         Subheading("Thickness of the wall"),
-        Paragraph(
-            "Measured on the scan straight through the wall, with what is missing put back in its "
-            "designed form. Near edges and under the foot the way through is longer than the wall "
-            "is thick. Where the scan had holes the thickness is that of the mended copy (see the "
-            "repairs of the scan, in the section on provenance)."
-        ),
+        _thickness_words(record),
         Pictures(sources.drawn.thickness),
         Pictures((sources.drawn.key,)),
         Subheading("Misfit from the intact form"),
@@ -149,19 +144,20 @@ def condition_before(sources: Sources) -> Section:
 
 def _dimensions(record: FillRecord) -> Iterator[Entry]:
     frame = record.frame
-    yield Entry("Height", f"{rounded(frame.height_mm, 3)} mm")
+    yield Entry("Height", _tenths(frame.height_mm))
     if frame.length_mm is not None and frame.width_mm is not None:
         yield Entry(
             "Length and width",
-            f"{rounded(frame.length_mm, 3)} mm × {rounded(frame.width_mm, 3)} mm",
+            f"{_tenths(frame.length_mm)} × {_tenths(frame.width_mm)}",
         )
     if frame.rim_diameter_mm is not None:
         yield Entry(
-            "Diameter of the rim", f"{rounded(frame.rim_diameter_mm, 4)} mm, over the lip's outside"
+            "Diameter of the rim", f"{_tenths(frame.rim_diameter_mm)}, over the lip's outside"
         )
     if frame.foot_diameter_mm is not None:
-        yield Entry("Diameter of the foot", f"{rounded(frame.foot_diameter_mm, 3)} mm")
-    yield Entry("Thickness of the wall", f"{rounded(frame.wall_mm, 2)} mm (median)")
+        yield Entry("Diameter of the foot", _tenths(frame.foot_diameter_mm))
+    how = "median" if record.settings.wall_mm is None else "as told; not measured"
+    yield Entry("Thickness of the wall", f"{_tenths(frame.wall_mm)} ({how})")
     if frame.capacity_ml is not None:
         yield Entry(
             "It held", f"about {rounded(frame.capacity_ml, 2)} ml to the brim when it was whole"
@@ -172,6 +168,27 @@ def _dimensions(record: FillRecord) -> Iterator[Entry]:
             f"{100 * frame.coverage:.0f} % of the skin follows one turned shape within about "
             f"{rounded(max(frame.residual_mm, 0.01), 2)} mm",
         )
+
+
+def _thickness_words(record: FillRecord) -> Paragraph:
+    """What the maps of thickness show; an inside that was assumed was not measured."""
+    wall_mm = record.settings.wall_mm
+    if wall_mm is not None:
+        return Paragraph(
+            f"Only the outside was scanned. The inside was taken to lie {wall_mm:g} mm within it, "
+            "as was told, so that these maps show what was assumed and measure nothing."
+        )
+    return Paragraph(
+        "Measured on the scan straight through the wall, with what is missing put back in its "
+        "designed form. Near edges and under the foot the way through is longer than the wall "
+        "is thick. Where the scan had holes the thickness is that of the mended copy (see the "
+        "repairs of the scan, in the section on provenance)."
+    )
+
+
+def _tenths(length_mm: float) -> str:
+    """A dimension as a calliper reads it, the same for all."""
+    return f"{length_mm:.1f} mm"
 
 
 def _roundness(record: FillRecord) -> Iterator[Block]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lossfill import tolerances as tol
-from lossfill.figures import millilitres, rounded, whole_mm
+from lossfill.figures import millilitres, rounded, square_cm, whole_mm
 from lossfill.pack.record import FillRecord, LossPart, PiecePart, SettingsPart, TrialPart
 from lossfill.record.document import (
     Block,
@@ -61,11 +61,6 @@ def pieces(sources: Sources) -> Section:
     return Section("The pieces as designed", tuple(blocks))
 
 
-def name_of(part: LossPart) -> str:
-    """Kind of a loss, as a noun."""
-    return part.kind if part.kind in ("chip", "spall") else f"{part.kind} loss"
-
-
 def _summary(record: FillRecord) -> Table:
     return Table(
         "All losses. Error and bound are of the new skin",
@@ -88,7 +83,7 @@ def _summary_row(part: LossPart) -> tuple[str, ...]:
     thin, thick = part.thickness_mm
     return (
         str(part.number),
-        name_of(part),
+        part.noun,
         part.clock,
         f"{part.height_mm:.0f}",
         f"{whole_mm(part.extent_around_mm)} × {whole_mm(part.extent_along_mm)}",
@@ -107,7 +102,7 @@ def _total(record: FillRecord) -> Paragraph:
 
 
 def _one_loss(part: LossPart, sources: Sources) -> Iterator[Block]:
-    yield Subheading(f"Loss {part.number}: {name_of(part)} at {part.clock}")
+    yield Subheading(f"Loss {part.number}: {part.noun} at {part.clock}")
     yield Pictures(sources.drawn.losses.get(part.number, ()))
     yield Entries(tuple(_loss_entries(part)))
     yield Table(
@@ -147,8 +142,8 @@ def _loss_entries(part: LossPart) -> Iterator[Entry]:
     yield Entry("Thickness", words)
     yield Entry(
         "Surfaces",
-        f"new skin {part.outer_area_mm2 / 100:.1f} cm² outside and {part.inner_area_mm2 / 100:.1f} "
-        f"cm² inside; break {part.break_area_mm2 / 100:.1f} cm²; join "
+        f"new skin {square_cm(part.outer_area_mm2)} outside and {square_cm(part.inner_area_mm2)} "
+        f"inside; break {square_cm(part.break_area_mm2)}; join "
         f"{whole_mm(part.join_length_mm)} mm long",
     )
     yield Entry("Source of the form", f"{part.source}: {SOURCES.get(part.source, part.source)}")
@@ -252,13 +247,13 @@ def _seat_words(one: PiecePart) -> str:
         return "not measured"
     share = one.seat_lost_mm2 / one.seat_mm2
     if one.relieved_mm3 <= 0:
-        return f"{one.seat_mm2 / 100:.1f} cm², whole: nothing had to be taken away for the way in"
+        return f"{square_cm(one.seat_mm2)}, whole: nothing had to be taken away for the way in"
     if share < SEAT_TOLD_SHARE:
         return (
-            f"{one.seat_mm2 / 100:.1f} cm², whole but for {one.relieved_mm3:.2g} mm³ taken away "
+            f"{square_cm(one.seat_mm2)}, whole but for {one.relieved_mm3:.2g} mm³ taken away "
             "for the way in"
         )
     return (
-        f"{one.seat_mm2 / 100:.1f} cm², of which {100 * share:.2g} % ({one.relieved_mm3:.2g} mm³) "
+        f"{square_cm(one.seat_mm2)}, of which {100 * share:.2g} % ({one.relieved_mm3:.2g} mm³) "
         "was relieved so that it slides in; there the gap is wider and takes more adhesive"
     )

@@ -25,7 +25,7 @@ from lossfill.record.document import (
     Subheading,
     Table,
 )
-from lossfill.record.scale import GAP_MM, MARGIN_MM
+from lossfill.record.scale import CAPTION_MM, GAP_MM, MARGIN_MM
 
 _STYLE = f"""
 :root {{ color-scheme: light; }}
@@ -49,12 +49,14 @@ dd p {{ margin: 0 0 0.3rem; }}
 table {{ border-collapse: collapse; width: 100%; font-size: 0.85rem; }}
 .wide > table {{ min-width: 34rem; overflow-wrap: break-word; }}
 caption {{ text-align: left; font-weight: bold; padding: 0.7rem 0 0.3rem; }}
+caption span {{ display: block; position: sticky; left: 0; max-width: calc(100vw - 2rem); }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.25rem 0.5rem;
   border-bottom: 1px solid #999; font-weight: normal; }}
 thead th {{ border-bottom: 2px solid #111; font-weight: bold; }}
 .right {{ text-align: right; }}
 .blank {{ min-width: 6rem; }}
-.pictures {{ display: flex; flex-wrap: wrap; gap: {GAP_MM:g}mm; align-items: flex-start; }}
+.pictures {{ display: flex; flex-wrap: wrap; gap: {GAP_MM:g}mm; align-items: flex-start;
+  margin-bottom: {GAP_MM:g}mm; }}
 figure {{ margin: 0; max-width: 100%; }}
 figure img {{ display: block; max-width: 100%; }}
 figcaption {{ font-size: 0.8rem; margin-top: 0.3rem; }}
@@ -166,7 +168,7 @@ def _table(block: Table) -> Iterator[str]:
     marks = [' class="right"' if column.align == "right" else "" for column in block.columns]
     caption = _words(block.caption)
     yield f'<div class="wide" role="group" tabindex="0" aria-label="{caption}">'
-    yield f"<table><caption>{caption}</caption>"
+    yield f"<table><caption><span>{caption}</span></caption>"
     yield "<thead><tr>"
     for column, mark in zip(block.columns, marks, strict=True):
         yield f'<th scope="col"{mark}>{_words(column.head)}</th>'
@@ -185,7 +187,8 @@ def _table(block: Table) -> Iterator[str]:
 def _picture(picture: Picture) -> Iterator[str]:
     data = base64.b64encode(picture.png).decode("ascii")
     width = f"{picture.width_mm:g}mm"
-    yield f'<figure style="width:{width}">'
+    room = f"{max(picture.width_mm, CAPTION_MM):g}mm"
+    yield f'<figure style="width:{room}">'
     yield (
         f'<img style="width:{width}" alt="{escape(plain(picture.alt))}" '
         f'src="data:image/png;base64,{data}">'

@@ -20,6 +20,9 @@ MARGIN_MM = 18.0
 GAP_MM = 4.0
 """Between two pictures side by side."""
 
+CAPTION_MM = 40.0
+"""Least room for a caption, which under a narrow picture would be a column of single words."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:

@@ -26,7 +26,7 @@ from lossfill.record.document import (
     Subheading,
     Table,
 )
-from lossfill.record.scale import GAP_MM, MARGIN_MM, text_width_mm
+from lossfill.record.scale import CAPTION_MM, GAP_MM, MARGIN_MM, text_width_mm
 
 STANDARD: Literal["a-2a"] = "a-2a"
 
@@ -38,6 +38,9 @@ LABEL_MM = 50.0
 
 INSET_MM = 1.4
 """Kept free at the sides of a cell."""
+
+TOGETHER_MM = 70.0
+"""A block no taller than this is never parted: at most a quarter of a page is left bare for it."""
 
 INDENT_MM = 7.0
 """Room for the mark of a list."""
@@ -84,26 +87,34 @@ _TEMPLATE = r"""
 })
 #show heading.where(level: 2): it => block(above: 1.4em, below: 0.7em, sticky: true,
   text(size: 10pt, weight: "bold", it.body))
+#let room = given.width - 2 * given.margin
+// What is short enough stays on one page; an unbreakable block taller than a page would be cut off.
+#let whole(tall, above, body) = context {
+  if measure(block(width: room * 1mm, body)).height > tall { body }
+  else { block(width: 100%, breakable: false, above: above, body) }
+}
 #let told(words) = for (index, one) in words.enumerate() {
   if index > 0 { parbreak() }
   one
 }
-#let paragraph(it) = if it.tone == "quiet" {
-  par(small(text(fill: grey, it.words)))
-} else if it.tone == "strong" {
-  block(width: 100%, stroke: 0.8pt, inset: 2mm, it.words)
-} else { par(it.words) }
-#let bullets(it) = list(
+#let paragraph(it) = {
+  let body = if it.tone == "quiet" { par(small(text(fill: grey, it.words))) }
+    else if it.tone == "strong" { block(width: 100%, stroke: 0.8pt, inset: 2mm, it.words) }
+    else { par(it.words) }
+  if it.leads { block(width: 100%, sticky: true, body) } else { body }
+}
+#let bullets(it) = whole(given.together * 1mm, 0.85em, list(
   indent: 1mm, marker: if it.ticked { "\u{2610}" } else { "\u{2022}" }, ..it.items
-)
-#let entries(it) = grid(
+))
+#let entries(it) = whole(given.together * 1mm, 0.85em, grid(
   columns: (given.label * 1mm, 1fr), inset: (y: 1.3mm), align: top,
   ..for row in it.rows {
     (box(width: (given.label - 4) * 1mm, text(fill: grey, row.label)),
-     if row.value.len() > 0 { told(row.value) } else { for _ in range(row.lines) { writing } })
+     if row.value.len() > 0 { told(row.value) }
+     else { grid.cell(breakable: false, for _ in range(row.lines) { writing }) })
   }
-)
-#let listing(it) = {
+))
+#let listing(it) = whole(given.together * 1mm, 1.2em, {
   block(sticky: true, above: 1.2em, below: 0.6em, small(text(weight: "bold", it.caption)))
   set par(leading: 0.5em)
   show table.cell.where(y: 0): set text(weight: "bold")
@@ -115,14 +126,14 @@ _TEMPLATE = r"""
     table.header(..it.head),
     ..it.cells.flatten(),
   ))
-}
-#let pictured(it) = block(width: it.width * 1mm, breakable: false, {
+})
+#let pictured(it) = block(width: it.room * 1mm, breakable: false, {
   image(bytes(it.png), width: it.width * 1mm, height: it.height * 1mm, alt: it.alt, fit: "stretch")
   block(above: 0.5em, small(it.caption))
 })
 #let pictures(it) = for row in it.rows {
   block(breakable: false, above: 1em, grid(
-    columns: row.map(one => one.width * 1mm), column-gutter: given.gap * 1mm, align: top,
+    columns: row.map(one => one.room * 1mm), column-gutter: given.gap * 1mm, align: top,
     ..row.map(pictured)
   ))
 }
@@ -176,11 +187,12 @@ def pdf_of(document: Document, paper: Paper = Paper.A4) -> bytes:
         "margin": MARGIN_MM,
         "label": LABEL_MM,
         "inset": INSET_MM,
+        "together": TOGETHER_MM,
         "gap": GAP_MM,
         "sections": [
             {
                 "title": f"{number}  {printable(section.title)}",
-                "blocks": [setter.block(block) for block in section.blocks],
+                "blocks": setter.blocks(section.blocks),
             }
             for number, section in enumerate(document.sections, start=1)
         ],
@@ -194,6 +206,14 @@ class _Setter:
 
     def __init__(self, room_mm: float) -> None:
         self.room_mm = room_mm
+
+    def blocks(self, blocks: tuple[Block, ...]) -> list[dict[str, Any]]:
+        """Blocks in order; a paragraph that leads to what follows stays with it."""
+        followers: tuple[Block | None, ...] = (*blocks[1:], None)
+        return [
+            self.block(one) | {"leads": isinstance(after, Pictures | Table | Entries)}
+            for one, after in zip(blocks, followers, strict=False)
+        ]
 
     def block(self, block: Block) -> dict[str, Any]:
         """One block, as typst is given it."""
@@ -252,16 +272,18 @@ class _Setter:
         rows: list[list[dict[str, Any]]] = []
         left_mm = 0.0
         for picture in pictures:
-            if picture.width_mm + GAP_MM > left_mm or not rows:
+            room_mm = max(picture.width_mm, CAPTION_MM)
+            if room_mm + GAP_MM > left_mm or not rows:
                 rows.append([])
                 left_mm = self.room_mm + GAP_MM
-            left_mm -= picture.width_mm + GAP_MM
+            left_mm -= room_mm + GAP_MM
             rows[-1].append(
                 {
                     "png": list(picture.png),
+                    "room": room_mm,
                     "width": picture.width_mm,
                     "height": picture.height_mm,
-                    "caption": _fitted(picture.caption, picture.width_mm, SMALL_PT),
+                    "caption": _fitted(picture.caption, room_mm, SMALL_PT),
                     "alt": printable(picture.alt),
                 }
             )

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 
 from lossfill.check.record import CheckRecord
 from lossfill.cure.plan import Plan, Step
-from lossfill.figures import rounded
-from lossfill.make.record import ProvedPart
-from lossfill.mix.chain import figure
+from lossfill.cure.words import moment_words, steps_words, wait_words
+from lossfill.figures import found_words, rounded
+from lossfill.make.record import NotMadePart, ProvedPart
+from lossfill.mix.chain import figure, two_digits
 from lossfill.mix.quantities import Amount, ChainLink, Portion, Quantities
 from lossfill.record.before import told_by
 from lossfill.record.document import (
@@ -63,10 +65,14 @@ def made_things(sources: Sources) -> Section:
         blocks.append(Paragraph("Every limit that was measured was kept."))
     blocks += [Bullets(made.notes)] if made.notes else []
     if made.not_made:
-        blocks.append(
-            Bullets(tuple(f"not made: {n.thing} for loss {n.loss}: {n.why}" for n in made.not_made))
-        )
+        blocks.append(Bullets(tuple(f"not made: {_not_made_words(one)}" for one in made.not_made)))
     return Section("Treatment, and what was made", (*blocks, *_checks(sources.checks)))
+
+
+def _not_made_words(one: NotMadePart) -> str:
+    """What was not made and why; a reason that names its loss is not told which it is again."""
+    which = "" if one.why.startswith(f"loss {one.loss} ") else f" for loss {one.loss}"
+    return f"{one.thing}{which}: {one.why}"
 
 
 def _limits(proved: list[tuple[str, ProvedPart]]) -> Table:
@@ -83,17 +89,13 @@ def _limits(proved: list[tuple[str, ProvedPart]]) -> Table:
             (
                 name,
                 one.what,
-                "not known" if one.value is None else _small(one.value),
+                "not known" if one.value is None else found_words(one.value, one.limit),
                 rounded(one.limit, 2),
                 "yes" if one.passed else "NOT KEPT",
             )
             for name, one in proved
         ),
     )
-
-
-def _small(value: float) -> str:
-    return "below 0.001" if abs(value) < 0.001 else rounded(value, 2)
 
 
 def _checks(checks: tuple[CheckRecord, ...]) -> Iterator[Block]:
@@ -142,7 +144,8 @@ def materials(sources: Sources) -> Section:
 def _materials(quantities: Quantities) -> Iterator[Block]:
     yield Paragraph(
         "As reckoned from the measured losses; what was in fact used, with makers and lots, is "
-        "entered above under products used. Masses are rounded up to what a scale can tell."
+        "entered above under products used. What is weighed out or drawn up is rounded up to what "
+        "scale and syringe can tell."
     )
     yield Table(
         "Which material goes where: fresh, with what stays on board and tools",
@@ -216,9 +219,9 @@ def _portion_row(one: Portion) -> tuple[str, ...]:
         str(one.loss) if one.loss else "–",
         USES[one.use],
         one.material.name,
-        rounded(one.volume_ml, 2),
-        rounded(one.error_ml, 2) if one.error_ml > 0 else "–",
-        rounded(one.mass_g, 2),
+        "–" if one.use == "metal" else two_digits(one.volume_ml),
+        two_digits(one.error_ml) if one.error_ml > 0 else "–",
+        two_digits(one.mass_g),
         str(one.layers),
         str(one.batches),
     )
@@ -261,9 +264,9 @@ def plan(sources: Sources) -> Section:
 
 def _plan(held: Plan) -> Iterator[Block]:
     dated = held.steps[0].starts is not None
-    counted = "" if dated else " Times count from the first sitting: fill in the dates."
+    counted = "" if dated else " Days count from the first step: fill in the dates."
     yield Paragraph(
-        f"{len(held.steps)} steps, {held.days:.0f} days to the end of the last wait.{counted} A "
+        f"{steps_words(held)}, {held.days:.0f} days to the end of the last wait.{counted} A "
         "wait is given as the least and the most usual time before the next step on the same loss. "
         "Let a test patch decide, not the clock."
     )
@@ -271,40 +274,32 @@ def _plan(held: Plan) -> Iterator[Block]:
         "Steps; enter when each was done, and the air in the box where one is used",
         (
             Column("no.", 0.42, "right"),
-            Column("step", 3),
+            Column("step", 2.8),
             Column("losses", 0.6),
-            Column("begins" if dated else "begins after", 1.0),
+            Column("begins", 1.3),
             Column("wait", 1),
             Column("damp box", 0.55),
             Column("done on, by; °C, % (to be written in)", 1.6),
         ),
-        tuple(_step_row(step) for step in held.steps),
+        tuple(_step_row(step, held.opens) for step in held.steps),
     )
     if held.warnings:
         yield Bullets(held.warnings)
 
 
-def _step_row(step: Step) -> tuple[str, ...]:
-    if step.starts is not None:
-        begins = f"{step.starts:%Y-%m-%d %H:%M}"
-    else:
-        days, hours = divmod(step.hours_from_start, 24.0)
-        begins = f"{days:.0f} d {hours:.3g} h"
+def _step_row(step: Step, opens: dt.time) -> tuple[str, ...]:
     return (
         str(step.number),
-        f"{step.work.value}: {step.says}",
+        step.says,
         ", ".join(str(number) for number in step.losses if number) or "all",
-        begins,
-        _wait_words(step.wait_hours),
+        _begins_words(step, opens),
+        wait_words(*step.wait_hours) if step.wait_hours[1] > 0 else "none",
         "yes" if step.needs_box else "no",
         TO_WRITE,
     )
 
 
-def _wait_words(wait_hours: tuple[float, float]) -> str:
-    low, high = wait_hours
-    if high <= 0:
-        return "none"
-    unit, name = (24.0, "days") if low >= 24 and high > 48 else (1.0, "h")
-    first, last = (f"{one / unit:.3g}" for one in wait_hours)
-    return f"{first} to {last} {name}" if high > low else f"{first} {name}"
+def _begins_words(step: Step, opens: dt.time) -> str:
+    if step.starts is not None:
+        return f"{step.starts:%Y-%m-%d %H:%M}"
+    return ", ".join(moment_words(None, step.hours_from_start, opens, year=False))

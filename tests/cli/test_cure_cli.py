@@ -40,9 +40,10 @@ def test_a_given_volume_is_planned_with_dates(capsys: Capture) -> None:
     out = said([*DATED, "--days-off", "sat,sun", "--coats", "1"], capsys)
     lines = out.splitlines()
     assert lines[0].startswith("Plan of the work: ")
-    assert "Europe/Berlin" in lines[0]
-    assert re.match(r" +date +time +step +losses +wait +ready$", lines[1])
-    assert re.match(r"  1 +Tue 2026-12-01  09:00  ", lines[2])
+    assert "4 steps of work and 2 of waiting" in lines[0]
+    assert "Europe/Berlin" in lines[1]
+    assert re.match(r" +date +time +step +losses +wait +ready$", lines[2])
+    assert re.match(r"  1 +Tue 2026-12-01  09:00  ", lines[3])
     assert max(map(len, lines)) <= 96
     assert DEFERENCE in " ".join(out.split())
     assert out.count("poison ivy") == 1  # cautions stand once, at the end

@@ -63,7 +63,8 @@ def test_a_designed_folder(tea_bowl_folder: Path, capsys: Capture) -> None:
     record = json.loads((tea_bowl_folder / "fill.json").read_text(encoding="utf-8"))
     text = printed(capsys, str(tea_bowl_folder))
     for part in record["losses"]:
-        assert f"Loss {part['number']}: {part['kind']} at {part['clock']}" in text
+        noun = {"rim": "rim loss"}.get(part["kind"], part["kind"])
+        assert f"Loss {part['number']}: {noun} at {part['clock']}" in text
     first = record["losses"][0]
     assert first["way"] == "a made insert"
     grams = math.ceil(first["piece_volume_ml"] * 1.24 * 100 - 1e-6) / 100

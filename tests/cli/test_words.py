@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lossfill.cli.words import LINE_WIDTH, millilitres, one_line, rounded, whole_mm, wrapped
+from lossfill.figures import found_words, square_cm
 
 
 @pytest.mark.parametrize(
@@ -42,6 +43,30 @@ def test_rounding_moves_a_value_by_half_a_unit_of_the_last_digit_at_most(
 def test_small_volumes_carry_two_digits() -> None:
     assert millilitres(9.428) == "9.43 ml"
     assert millilitres(0.0412) == "0.041 ml"
+
+
+def test_small_areas_carry_two_digits() -> None:
+    assert square_cm(3120.86) == "31.2 cm²"
+    assert square_cm(65.8) == "0.66 cm²"
+
+
+@pytest.mark.parametrize(
+    ("found", "limit", "words"),
+    [
+        (0.0, 0.0, "0"),
+        (0.0004, 0.2, "below 0.001"),
+        (0.0004, 0.001, "below 0.001"),
+        # "below 0.001" would not tell whether such a limit was kept.
+        (0.0000004, 0.000001, "0.00000040"),
+        (0.00000000001, 0.0001, "below 0.00001"),
+        (0.0004, 0.0, "0.00040"),
+        (0.0368, 0.1, "0.037"),
+    ],
+)
+def test_what_was_found_can_be_held_against_its_limit(
+    found: float, limit: float, words: str
+) -> None:
+    assert found_words(found, limit) == words
 
 
 def test_lengths_are_whole_from_ten_millimetres() -> None:

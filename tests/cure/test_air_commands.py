@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from lossfill.cli import main
+from lossfill.cli.air_commands import _between
 from lossfill.cure.air import AirLimits
 from lossfill.cure.logger import Log, read_log
 from lossfill.cure.logger_plot import write_plot
@@ -156,3 +157,9 @@ def test_what_lies_outside_is_hatched(tmp_path: Path) -> None:
 def test_a_picture_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(ExportError, match="cannot write"):
         write_plot(read_log(SAMPLE), AirLimits(), tmp_path / "none" / "x.png")
+
+
+def test_a_span_of_hours_is_told_in_one_unit() -> None:
+    assert _between(1.0, 25.0) == "1.0 h to 25.0 h"
+    assert _between(0.5, 1.5) == "30 min to 90 min"
+    assert _between(24.0, 24.0) == "24.0 h"

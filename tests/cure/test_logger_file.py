@@ -139,8 +139,8 @@ ROW = "2025-03-14 10:00,21,70\n"
     [
         ("", "no heading names a time"),
         ("just\nwords\n", "no heading names a time"),
-        (HEAD, "0 readings"),
-        (HEAD + ROW, "1 readings"),
+        (HEAD, "no reading;"),
+        (HEAD + ROW, "one reading;"),
         (HEAD + ROW + ROW, "the same time"),
         (HEAD + ROW + "2025-03-14 11:00,warm,70\n", "line 3: 'warm' is no temperature"),
         (HEAD + ROW + "2025-03-14 11:00,21,wet\n", "line 3: 'wet' is no humidity"),

@@ -31,6 +31,7 @@ from lossfill.cure.chains import chains_of
 from lossfill.cure.holds import elapsed_hours, in_utc, next_allowed
 from lossfill.cure.plan import Plan, Step
 from lossfill.cure.sharing import _kinds, end_of, laid_out, sittings_of
+from lossfill.cure.words import steps_words, wait_words
 from lossfill.errors import InputError
 from lossfill.materials.material import Kind, Material
 from lossfill.mix.quantities import Portion, Quantities, Total
@@ -630,3 +631,30 @@ def test_a_material_keeps_its_name_in_the_plan() -> None:
     plan = plan_for(quantities(portion(0, "fill", named)), PlanSettings())
     assert plan.steps[0].material == "stone-powder-and-lacquer paste"
     assert plan.steps[0].losses == (0,)
+
+
+def test_a_pot_life_that_outlasts_a_step_is_told_once_and_not_at_each_layer() -> None:
+    slow = material("slow paste", pot_life_min=240.0)
+    plan = plan_for(quantities(portion(1, "fill", slow, layers=3, batches=3)), PlanSettings())
+    assert not any("batch" in step.says for step in plan.steps)
+    told = [words for words in plan.warnings if "240 min" in words]
+    assert told == ["use up a batch within 240 min: slow paste"]
+
+
+def test_layers_beyond_the_twentieth_are_counted_as_they_are_spoken() -> None:
+    plan = plan_for(quantities(portion(1, "fill", PASTE, layers=23)), PlanSettings())
+    which = [step.says.split(" layer ")[0] for step in plan.steps if " layer " in step.says]
+    assert which[8:13] == ["ninth", "10th", "11th", "12th", "13th"]
+    assert which[20:] == ["21st", "22nd", "23rd"]
+
+
+def test_a_wait_is_no_step_of_work() -> None:
+    plan = plan_for(quantities(portion(1, "fill", PASTE)), PlanSettings())
+    assert [step.work for step in plan.steps] == [Work.FILL, Work.LEVEL, Work.CURE]
+    assert steps_words(plan) == "2 steps of work and 1 of waiting"
+    assert [wait_words(*span) for span in ((8, 24), (24, 48), (24, 288), (30, 30))] == [
+        "8-24 h",
+        "24-48 h",
+        "1-12 days",
+        "30 h",
+    ]

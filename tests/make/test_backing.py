@@ -137,8 +137,8 @@ def test_settings_that_cannot_be_used_are_refused(brief, changed, words):
 
 
 def test_a_loss_of_one_skin_needs_none(brief):
-    with pytest.raises(InputError, match="no backing is needed"):
+    with pytest.raises(InputError, match="needs no backing: where one skin alone is lost"):
         make_backing(replace(brief, kind=LossKind.SPALL))
     side = np.where(brief.lost.side == Side.INNER, Side.BREAK, brief.lost.side).astype(np.int8)
-    with pytest.raises(InputError, match="no backing is needed"):
+    with pytest.raises(InputError, match="needs no backing: where one skin alone is lost"):
         make_backing(replace(brief, lost=replace(brief.lost, side=side)))

@@ -62,7 +62,7 @@ def test_it_reaches_its_margin_into_the_wall_below(briefs):
 
 
 def test_a_chip_of_the_lip_needs_none(briefs):
-    with pytest.raises(UnsuitedError, match="no backing is needed where an edge is chipped"):
+    with pytest.raises(UnsuitedError, match="needs no backing: where an edge is chipped"):
         make_backing(briefs[1])
 
 

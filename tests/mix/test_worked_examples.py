@@ -346,4 +346,44 @@ def test_depth_that_is_not_given_is_the_mean() -> None:
     assert need_given(1.8, skin_mm2=600.0).depth_mm == pytest.approx(3.0)
     unknown = quantities_for([need_given(1.8)], MixSettings(), TABLE).portions
     assert [one.use for one in unknown] == ["fill"]  # no skin to coat
-    assert "its depth is not known: give it to learn the number of layers" in unknown[0].notes
+    assert unknown[0].layers == 1
+
+
+def test_what_cannot_be_counted_is_said_and_not_left_out_in_silence() -> None:
+    table = read_table()
+    told = quantities_for([need_given(5.0)], MixSettings(), table).warnings
+    assert [words.split(",")[0] for words in told] == [
+        "as given: no coat and no metal is counted",
+        "as given: how deep it is is not known (give --depth)",
+    ]
+    inside = MixSettings(coat_sides="inner")
+    (one_sided,) = quantities_for([need(inner_mm2=0.0)], inside, table).warnings
+    assert one_sided.endswith("it has no new skin on the inner side")
+    bare = MixSettings(coat_with=None, fill_with="plaster of paris")
+    assert quantities_for([need_given(5.0)], bare, table).warnings == ()
+
+
+def test_a_slip_in_a_name_is_told_where_there_is_no_skin_too() -> None:
+    with pytest.raises(InputError, match="no material 'brass powdr'; did you mean 'brass powder'"):
+        quantities_for([need_given(5.0)], MixSettings(metal_with="brass powdr"), read_table())
+    with pytest.raises(InputError, match="it has no number: leave out"):
+        quantities_for([need_given(5.0)], MixSettings(fill_for={3: "apple"}), read_table())
+
+
+def test_a_batch_raised_by_less_than_the_scale_tells_is_not_worth_a_note() -> None:
+    # 0.04 mm x 3 coats x A x 1.15 x 1.03 g/ml in 3 batches; the least batch is 0.1 g.
+    def coated(batch_g: float) -> Portion:
+        skin_mm2 = batch_g / (0.04e-3 * 1.15 * 1.03)
+        (coat,) = (
+            one
+            for one in quantities_for(
+                [need_given(1.0, skin_mm2=skin_mm2)], MixSettings(), read_table()
+            ).portions
+            if one.use == "coat"
+        )
+        return coat
+
+    assert coated(0.0977).notes == ()
+    assert coated(0.05).notes == (
+        "a batch was raised from 0.050 to 0.10 g, the least that can be handled: some is left over",
+    )

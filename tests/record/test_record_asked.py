@@ -14,13 +14,18 @@ import re
 from dataclasses import replace
 
 import pytest
-from record.record_cases import html_words, loose, no_pictures, pages_of, pdf_words
+from record.record_cases import html_words, loose, no_pictures, pages_of, pdf_words, told
 
+from lossfill.donor.form import DonorForm
+from lossfill.make.record import MadeRecord, NotMadePart, ProvedPart, ThingPart
+from lossfill.record.after import FORM_WORDS
 from lossfill.record.content import document_of
+from lossfill.record.document import Table
 from lossfill.record.fields import NO_FIELDS
 from lossfill.record.page import html_of
 from lossfill.record.sources import Sources
 from lossfill.record.typeset import pdf_of
+from lossfill.record.work import materials, plan
 
 ASKED = {
     "AIC commentary 23, 2: written documentation of the compensation": (
@@ -135,8 +140,6 @@ def test_what_nobody_told_is_a_line_to_write_on(cup_sources: Sources, setting: s
 
 
 def test_a_missed_limit_and_a_failed_proof_stand_out(cup_sources: Sources) -> None:
-    from lossfill.make.record import MadeRecord, ProvedPart, ThingPart
-
     proved = ProvedPart(what="wall short of that asked, mm", value=0.3, limit=0.1, passed=False)
     thing = ThingPart(thing="rib", loss=1, files=("a.stl",), proved=(proved,), notes=())
     made = MadeRecord(
@@ -176,4 +179,66 @@ def test_a_dated_plan_shows_its_dates(cup_sources: Sources) -> None:
     plan = plan_for(cup_sources.quantities, PlanSettings(start=dt.datetime(2026, 3, 2, 9, 0)))
     text = pdf_words(pdf_of(document_of(replace(no_pictures(cup_sources), plan=plan))))
     assert "2026-03-02" in text
-    assert "Times count from the first sitting" not in text
+    assert "Days count from the first step" not in text
+
+
+def test_a_reason_that_names_its_loss_does_not_name_it_twice(cup_sources: Sources) -> None:
+    why = "loss 1 needs no backing: where an edge is chipped, the wall behind it holds the putty"
+    left_out = (
+        NotMadePart(thing="backing", loss=1, why=why),
+        NotMadePart(thing="rib", loss=1, why="the vessel is not open above"),
+    )
+    thing = ThingPart(thing="wrap", loss=1, files=("a.pdf",), proved=(), notes=())
+    made = MadeRecord(
+        format="lossfill made",
+        version=1,
+        program="x",
+        things=(thing,),
+        not_made=left_out,
+        files=(),
+    )
+    words = told(document_of(replace(no_pictures(cup_sources), made=made)))
+    assert f"not made: backing: {why}" in words
+    assert "not made: rib for loss 1: the vessel is not open above" in words
+
+
+def test_amounts_are_told_as_the_bench_reads_them(cup_sources: Sources) -> None:
+    section = materials(cup_sources)
+    table = next(block for block in section.blocks if isinstance(block, Table))
+    rows = {row[1]: row for row in table.rows}
+    assert cup_sources.quantities is not None
+    (insert,) = (one for one in cup_sources.quantities.portions if one.use == "insert")
+    # Two decimals, as the scale: 2.48 g and not 2.5 g, which would be another amount.
+    assert rows["made insert"][5] == f"{insert.mass_g:.2f}"
+    # A powder that is sprinkled on is weighed: its volume without air measures nothing.
+    assert rows["metal"][3] == "–"
+
+
+def test_a_step_says_its_work_once(cup_sources: Sources) -> None:
+    table = next(block for block in plan(cup_sources).blocks if isinstance(block, Table))
+    steps = [row[1] for row in table.rows]
+    assert "print the piece: filament print" in steps
+    assert table.rows[0][3] == "day 1, 09:00"
+
+
+def test_dimensions_are_told_to_the_tenth_alike(cup_sources: Sources) -> None:
+    frame = cup_sources.record.frame.model_copy(
+        update={"height_mm": 119.96, "rim_diameter_mm": 83.588, "foot_diameter_mm": 9.44}
+    )
+    record = cup_sources.record.model_copy(update={"frame": frame})
+    words = told(document_of(replace(no_pictures(cup_sources), record=record)))
+    for length in ("120.0 mm", "83.6 mm, over the lip's outside", "9.4 mm"):
+        assert length in words
+
+
+def test_every_figure_of_a_form_has_words_of_its_own() -> None:
+    assert DonorForm((), {}, ()).summary().keys() <= FORM_WORDS.keys()
+
+
+def test_a_wall_that_was_assumed_is_not_called_measured(cup_sources: Sources) -> None:
+    settings = cup_sources.record.settings.model_copy(update={"wall_mm": 3.0})
+    record = cup_sources.record.model_copy(update={"settings": settings})
+    words = told(document_of(replace(no_pictures(cup_sources), record=record)))
+    assert "(as told; not measured)" in words
+    assert "taken to lie 3 mm within it" in words
+    assert "Measured on the scan straight through the wall" not in words

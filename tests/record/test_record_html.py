@@ -120,3 +120,12 @@ def test_it_prints_and_shrinks(page: bytes) -> None:
     assert "@media print" in style
     assert "max-width: 34rem" in style
     assert b'name="viewport"' in page
+
+
+def test_captions_do_not_scroll_out_of_a_narrow_window_with_their_table(page: bytes) -> None:
+    tree = parsed(page)
+    style = "".join(tree.find(".//style").itertext())
+    assert re.search(r"caption span [^}]*position: sticky[^}]*max-width: calc\(100vw", style)
+    tables = [one for one in tree.iter("table") if one.find("caption").text != "Signatures"]
+    assert tables
+    assert all(one.find("caption/span") is not None for one in tables)

@@ -250,3 +250,62 @@ def test_nothing_outside_is_linked(cup_pdf: bytes) -> None:
     assert all(not page.hyperlinks for page in pages_of(cup_pdf))
     text = io.BytesIO(cup_pdf).getvalue()
     assert b"/URI" not in text
+
+
+def spaced(*, lines: int) -> Paragraph:
+    """A paragraph as tall as so many lines."""
+    return Paragraph("words " * 19 * lines)
+
+
+@pytest.mark.parametrize("before", range(34, 44, 2))
+def test_ruled_lines_stay_with_their_label_and_on_one_page(before: int) -> None:
+    entry = Entries((Entry("Treatment carried out", "", 5),))
+    pages = pages_of(pdf_of(document_with(spaced(lines=before), entry)))
+    wide = [sum(one["width"] > 200 and one["width"] < 400 for one in page.lines) for page in pages]
+    here = ["Treatment carried out" in page.extract_text() for page in pages]
+    assert wide == [5 * labelled for labelled in here]
+    assert sum(here) == 1
+
+
+@pytest.mark.parametrize("before", range(34, 44, 2))
+def test_what_leads_to_a_picture_or_a_short_table_stays_with_it(before: int) -> None:
+    columns = (Column("number", 1), Column("words", 3))
+    rows = tuple((f"row {n}", "words") for n in range(6))
+    follower = (
+        Pictures((blot(100.0, 90.0),)) if before % 4 == 0 else Table("a table", columns, rows)
+    )
+    blocks = (spaced(lines=before), Subheading("Heading"), Paragraph("It leads."), follower)
+    pages = pages_of(pdf_of(document_with(*blocks)))
+    text = [page.extract_text() for page in pages]
+    (at,) = (n for n, words in enumerate(text) if "It leads." in words)
+    assert "Heading" in text[at]
+    if isinstance(follower, Table):
+        assert all(f"row {n} " in text[at] for n in range(6))
+    else:
+        assert pages[at].images
+
+
+@pytest.mark.parametrize("before", range(40, 46, 2))
+def test_a_short_list_is_not_parted_and_a_long_one_is_not_cut_off(before: int) -> None:
+    short = Bullets(tuple(f"short {n} end" for n in range(4)))
+    long = Bullets(tuple(f"long {n} end" for n in range(120)))
+    text = [
+        page.extract_text()
+        for page in pages_of(pdf_of(document_with(spaced(lines=before), short, long)))
+    ]
+    (at,) = (n for n, words in enumerate(text) if "short 0 end" in words)
+    assert all(f"short {n} end" in text[at] for n in range(4))
+    assert all(f"long {n} end" in " ".join(text) for n in range(120))
+
+
+def test_a_narrow_picture_has_a_caption_that_can_be_read() -> None:
+    words = (
+        "Loss 1 from straight before its outer skin. Scale 1:1; the bar is 10 mm; loss 1 hatched."
+    )
+    narrow = replace(blot(12.0, 20.0), caption=words)
+    (page,) = pages_of(pdf_of(document_with(Pictures((narrow,) * 4))))
+    lines = page.extract_text().splitlines()
+    assert sum("hatched" in line for line in lines) == 1  # four captions side by side
+    # At 40 mm each takes 3 to 4 lines; at the picture's 12 mm it would take 12.
+    assert sum(any(word in line for word in words.split()) for line in lines) <= 5
+    assert {round(image["width"] * MM_PER_POINT, 2) for image in page.images} == {12.0}
