@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 from lossfill import __version__
 from lossfill.cautions import cautions_for
 from lossfill.cli.blocks import print_blocks, print_document
-from lossfill.cli.mix_words import loss_blocks, material_blocks, own_lines, total_lines, works_of
+from lossfill.cli.mix_words import loss_blocks, material_blocks, own_lines, total_lines
 from lossfill.cli.summary import caution_lines, warning_lines
 from lossfill.errors import InputError
 from lossfill.materials import Material, read_table
 from lossfill.mix import MixSettings, Need, Quantities, need_given, needs_of, quantities_for
+from lossfill.mix.hazards import caution_keys_of, works_of
 from lossfill.mix.units import quantity
 
 if TYPE_CHECKING:
@@ -44,8 +45,7 @@ def run_mix(
     """Tell what to mix for the losses of a folder, or for one that is given by its figures."""
     record, needs = gathered(folder, given)
     quantities = quantities_for(needs, choice, read_table(materials))
-    keys = [key for portion in quantities.portions for key in portion.material.cautions]
-    cautions = cautions_for(works_of(quantities), keys)
+    cautions = cautions_for(works_of(quantities), caution_keys_of(quantities))
     if as_json:
         print_document(quantities_document(needs, quantities, cautions))
         return

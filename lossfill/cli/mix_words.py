@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from lossfill.cautions import Work
 from lossfill.cli.words import wrapped
 from lossfill.figures import millilitres, rounded, square_cm
 from lossfill.materials.material import Kind, Material, Part
@@ -18,23 +17,6 @@ if TYPE_CHECKING:
 
 _HANGING = " " * 10
 _STEPS = " " * 12
-
-_WORKS: Mapping[Kind, Work] = {
-    Kind.PLASTER: Work.CAST,
-    Kind.CLAY: Work.FIRE,
-    Kind.WOOD: Work.CARVE,
-    Kind.PRINT: Work.PRINT,
-}
-_USES: Mapping[str, Work] = {"join": Work.JOIN, "coat": Work.COAT, "metal": Work.METAL}
-
-
-def works_of(quantities: Quantities) -> tuple[Work, ...]:
-    """What is about to be done with what is mixed."""
-    works = [
-        _USES.get(portion.use) or _WORKS.get(portion.material.kind, Work.FILL)
-        for portion in quantities.portions
-    ]
-    return tuple(dict.fromkeys(works))
 
 
 def loss_blocks(

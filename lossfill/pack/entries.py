@@ -13,6 +13,9 @@ from lossfill.cautions import Work, cautions_for
 from lossfill.errors import ExportError
 from lossfill.fit.words import entry_words
 from lossfill.loss.way import WayRule, way_to_fill
+from lossfill.materials import read_table
+from lossfill.mix import MixSettings, needs_of, quantities_for
+from lossfill.mix.hazards import caution_keys_of, works_of
 from lossfill.pack.folder import FORMAT_NAME
 from lossfill.pack.record import (
     FORMAT_VERSION,
@@ -42,12 +45,6 @@ if TYPE_CHECKING:
     from lossfill.loss.loss import Loss
     from lossfill.mesh import FloatArray
     from lossfill.road import Design
-
-
-CAUTIONS_OF_A_FILL = cautions_for(
-    (Work.HANDLE, Work.JOIN, Work.FILL, Work.LEVEL, Work.USE), ("lacquer", "resin", "print resin")
-)
-"""Whatever the pieces are made of and joined with is not known yet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +92,7 @@ def make_record(
     scan, frame, settings = design.scan, design.frame, design.settings
     fills = {fill.loss.number: fill for fill in design.fills}
     try:
-        return FillRecord(
+        record = FillRecord(
             format=FORMAT_NAME,
             version=FORMAT_VERSION,
             program=f"lossfill {_program_version()}",
@@ -157,7 +154,7 @@ def make_record(
             order=design.order.sequence,
             files=tuple(files),
             warnings=design.warnings,
-            cautions=CAUTIONS_OF_A_FILL,
+            cautions=(),
         )
     except ValidationError as error:
         first = error.errors()[0]
@@ -166,6 +163,14 @@ def make_record(
             f"the record cannot be written: {place} is {first['input']!r} ({first['msg']}); "
             "please report this with the scan"
         ) from error
+    return record.model_copy(update={"cautions": _cautions(record)})
+
+
+def _cautions(record: FillRecord) -> tuple[str, ...]:
+    """What to take care of where each loss is filled as recommended, with usual materials."""
+    quantities = quantities_for(needs_of(record), MixSettings(), read_table())
+    works = (Work.HANDLE, *works_of(quantities), Work.LEVEL, Work.USE)
+    return cautions_for(works, caution_keys_of(quantities))
 
 
 def frame_measures(frame: Frame | Stand) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from lossfill.cautions import Work, cautions_for
 from lossfill.materials.material import Kind
+from lossfill.mix.hazards import caution_keys_of
 from lossfill.pack.record import FillRecord
 from lossfill.record.before import repair_rows, told_by
 from lossfill.record.document import (
@@ -181,7 +182,7 @@ def _kinds(sources: Sources) -> frozenset[Kind]:
 def _caution_keys(sources: Sources) -> tuple[str, ...]:
     if sources.quantities is None:
         return ()
-    return tuple(key for one in sources.quantities.portions for key in one.material.cautions)
+    return caution_keys_of(sources.quantities)
 
 
 def _input_entries(record: FillRecord) -> Iterator[Entry]:

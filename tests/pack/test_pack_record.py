@@ -12,7 +12,8 @@ from pack.pack_designs import fitted_design, make_design
 from lossfill.errors import ExportError
 from lossfill.fill.fill import Check
 from lossfill.loss import LossKind, WayRule
-from lossfill.pack.entries import CAUTIONS_OF_A_FILL, Written, make_record
+from lossfill.pack import entries
+from lossfill.pack.entries import Written, make_record
 from lossfill.pack.record import FillRecord, read_record, record_bytes, schema
 
 PIECE_FIELDS = (
@@ -203,7 +204,6 @@ def test_a_form_without_figures_is_null(design):
 
 def test_cautions_are_there_and_promise_nothing_about_food(design):
     record = record_of(design)
-    assert record.cautions == CAUTIONS_OF_A_FILL
     text = " ".join(record.cautions).lower()
     for word in ("gloves", "mask", "silica", "allergy"):
         assert word in text
@@ -213,3 +213,19 @@ def test_cautions_are_there_and_promise_nothing_about_food(design):
     # Last comes that all of it gives way to those who know better.
     for authority in ("safety data sheet", "local rules", "licensed practice"):
         assert authority in record.cautions[-1]
+
+
+@pytest.mark.parametrize(
+    ("way", "told", "not_told"),
+    [
+        ("paste in thin layers", "Raw lacquer", "printing resin"),
+        ("putty on a backing", "resin and hardener", "printing resin"),
+        ("a made insert", "printing resin", "resin and hardener"),
+    ],
+)
+def test_cautions_are_those_of_what_the_way_recommended_needs(design, way, told, not_told):
+    record = record_of(design)
+    losses = tuple(loss.model_copy(update={"way": way}) for loss in record.losses)
+    said = " ".join(entries._cautions(record.model_copy(update={"losses": losses})))
+    assert told in said
+    assert not_told not in said
