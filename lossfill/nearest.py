@@ -39,6 +39,11 @@ class Surface:
         signed = self._scene.compute_signed_distance(self._local(points), nsamples=3)
         return np.asarray(signed.numpy(), np.float64)
 
+    def inside(self, points: FloatArray) -> BoolArray:
+        """Whether each point lies inside, (N,), as `signed_distance` tells; the mesh is closed."""
+        held = self._scene.compute_occupancy(self._local(points), nsamples=3)
+        return np.asarray(held.numpy() > 0, np.bool_)
+
     def closest(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The nearest place of the surface to each point, (N, 3) mm, and its unit normal there."""
         found = self._scene.compute_closest_points(self._local(points))

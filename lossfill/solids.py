@@ -44,6 +44,11 @@ def box_between(low: FloatArray, high: FloatArray) -> Solid:
     return manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
 
 
+def turned(solid: Solid, turn: FloatArray) -> Solid:
+    """A solid seen in other axes, the rows of a rotation (3, 3)."""
+    return solid.transform(np.column_stack([turn, np.zeros(3)]))
+
+
 def from_original(raw: manifold3d.Mesh64, original: int, n: int) -> BoolArray:
     """Triangles that come from one original solid, (n,); the modeller keeps them in runs."""
     result = np.zeros(n, dtype=np.bool_)

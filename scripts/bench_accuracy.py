@@ -25,7 +25,7 @@ from bench_figures import Case, Outcome, Row
 from breaking import Broken, as_scanned, break_vessel
 from make_meshes import write_ply
 from real_scans import load_real, subdivide_to, upright
-from scoring import Score, match_losses, score
+from scoring import Truth, match_losses, score_against, truth_of
 from vessels import mug
 
 from lossfill import Settings, design, write_pack
@@ -120,7 +120,7 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
         except Exception as error:  # noqa: BLE001  one fault may not hide the other cases
             seconds = time.perf_counter() - begin
             failure = f"{type(error).__name__}: {error}"
-    truth = _Truth.of(broken, whole, scan, pose, settings.clearance_mm)
+    truth = _Truth.of(broken, whole, pose, settings.clearance_mm)
     plain = () if made is None else _plain_pieces(made)
     matches = match_losses(tuple(piece.mesh for piece in pieces), truth.chunks)
     plain_of = match_losses(plain, truth.chunks).piece_of_chunk
@@ -128,16 +128,17 @@ def run_case(case: Case, whole: Mesh, *, twin: Mesh | None = None) -> Outcome:
     for k, cut in enumerate(broken.kinds):
         own, plain_own = matches.piece_of_chunk[k], plain_of[k]
         piece = None if own is None else pieces[own]
+        against = truth.of_chunk(k)
         rows.append(
             Row(
                 case=case,
                 cut=cut,
-                score=truth.score(k, None if piece is None else piece.mesh),
+                score=score_against(against, None if piece is None else piece.mesh, scan),
                 found=piece is not None,
                 clash_limit_mm3=math.inf if piece is None else piece.clash_limit_mm3,
                 stated_mm=math.nan if piece is None else piece.stated_mm,
                 bound_mm=math.nan if piece is None else piece.bound_mm,
-                plain=truth.score(k, None if plain_own is None else plain[plain_own]),
+                plain=score_against(against, None if plain_own is None else plain[plain_own], scan),
                 source=None if piece is None else piece.source,
             )
         )
@@ -160,30 +161,25 @@ class _Piece:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Truth:
-    """What is truly missing, in the scan's frame and free of noise; and the scan."""
+    """What is truly missing, in the scan's frame and free of noise."""
 
     chunks: tuple[Mesh, ...]
     whole: Mesh
     body: Mesh
-    scan: Mesh
     clearance_mm: float
 
     @classmethod
-    def of(
-        cls, broken: Broken, whole: Mesh, scan: Mesh, pose: FloatArray, clearance_mm: float
-    ) -> _Truth:
+    def of(cls, broken: Broken, whole: Mesh, pose: FloatArray, clearance_mm: float) -> _Truth:
         return cls(
             chunks=tuple(transformed(chunk, pose) for chunk in broken.chunks),
             whole=transformed(whole, pose),
             body=transformed(broken.body, pose),
-            scan=scan,
             clearance_mm=clearance_mm,
         )
 
-    def score(self, k: int, piece: Mesh | None) -> Score:
-        return score(
-            piece, self.chunks[k], self.whole, self.body, self.clearance_mm, scanned_body=self.scan
-        )
+    def of_chunk(self, k: int) -> Truth:
+        """The k-th chunk made ready for the pieces that are compared with it."""
+        return truth_of(self.chunks[k], self.whole, self.body, self.clearance_mm)
 
 
 def broken_for(case: Case, whole: Mesh) -> Broken:

@@ -21,7 +21,17 @@ from lossfill.errors import BooleanError
 from lossfill.mesh import FloatArray, Mesh, face_vectors, signed_volume_mm3
 from lossfill.solids import solid_from_mesh
 
-__all__ = ["Matches", "Score", "match_losses", "sample", "score", "volume_near_body_mm3"]
+__all__ = [
+    "Matches",
+    "Score",
+    "Truth",
+    "match_losses",
+    "sample",
+    "score",
+    "score_against",
+    "truth_of",
+    "volume_near_body_mm3",
+]
 
 _ON_SKIN_MM = 0.01
 """Chunk surface closer than this to the whole vessel's is skin: far above 32-bit rounding, far
@@ -70,6 +80,24 @@ class Score:
         return self.volume_mm3 / self.expected_volume_mm3 - 1.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Truth:
+    """What a piece of one chunk is compared with.
+
+    Parameters
+    ----------
+    expected_mm3 : the chunk's volume less what the clearance takes
+    skin : (N, 3) points of the chunk's skin clear of the join
+    at_join : (N,) True near the join, where a difference of height is felt as a step
+    break_points : (M, 3) points of its break faces
+    """
+
+    expected_mm3: float
+    skin: FloatArray
+    at_join: NDArray[np.bool_]
+    break_points: FloatArray
+
+
 @dataclass(frozen=True, slots=True)
 class Matches:
     """Which piece belongs to which chunk.
@@ -89,6 +117,35 @@ class Matches:
         return tuple(k for k, piece in enumerate(self.piece_of_chunk) if piece is None)
 
 
+def truth_of(
+    chunk: Mesh,
+    whole: Mesh,
+    body: Mesh,
+    clearance_mm: float,
+    *,
+    n_points: int = 60_000,
+    seed: int = 1,
+) -> Truth:
+    """Make one chunk ready for every piece that is compared with it.
+
+    Parameters
+    ----------
+    chunk, whole, body : the truth, free of noise, in the frame of the pieces, mm; closed solids
+    clearance_mm : the gap that was asked for
+    n_points : points drawn on the chunk
+    seed : of the points
+    """
+    rng = np.random.default_rng(seed)
+    near = volume_near_body_mm3(chunk, body, whole, clearance_mm, rng=rng)
+    points = sample(chunk, n_points, rng)
+    is_skin = Surface(whole).distance(points) < _ON_SKIN_MM
+    skin = points[is_skin]
+    from_body = Surface(body).distance(skin)
+    kept = from_body > clearance_mm + _JOIN_ALLOWANCE_MM
+    at_join = from_body[kept] < clearance_mm + _STEP_REACH_MM
+    return Truth(signed_volume_mm3(chunk) - near, skin[kept], at_join, points[~is_skin])
+
+
 def score(
     piece: Mesh | None,
     chunk: Mesh,
@@ -105,33 +162,34 @@ def score(
     Parameters
     ----------
     piece : the piece as written, or None where the loss was missed
-    chunk, whole, body : the truth, free of noise, in the frame of the piece, mm; closed solids
-    clearance_mm : the gap that was asked for
-    scanned_body : the body that the piece was made against, closed; clash is measured against it,
-        since scan noise moves the body's skin. `body` where none is given
-    n_points : points drawn on the chunk
-    seed : of the points
+    chunk, whole, body, clearance_mm, n_points, seed : as in `truth_of`
+    scanned_body : as in `score_against`; `body` where none is given
 
     Returns
     -------
     Score
     """
-    rng = np.random.default_rng(seed)
-    near = volume_near_body_mm3(chunk, body, whole, clearance_mm, rng=rng)
-    expected_mm3 = signed_volume_mm3(chunk) - near
+    truth = truth_of(chunk, whole, body, clearance_mm, n_points=n_points, seed=seed)
+    return score_against(truth, piece, body if scanned_body is None else scanned_body)
+
+
+def score_against(truth: Truth, piece: Mesh | None, scanned_body: Mesh) -> Score:
+    """Compare one piece with a chunk made ready.
+
+    Parameters
+    ----------
+    truth : the chunk
+    piece : the piece as written, or None where the loss was missed
+    scanned_body : the body that the piece was made against, closed; clash is measured against it,
+        since scan noise moves the body's skin
+    """
     if piece is None:
-        return _nothing(expected_mm3)
-    points = sample(chunk, n_points, rng)
-    is_skin = Surface(whole).distance(points) < _ON_SKIN_MM
-    skin, break_points = points[is_skin], points[~is_skin]
-    from_body = Surface(body).distance(skin)
-    skin = skin[from_body > clearance_mm + _JOIN_ALLOWANCE_MM]
-    from_body = from_body[from_body > clearance_mm + _JOIN_ALLOWANCE_MM]
+        return _nothing(truth.expected_mm3)
     surface = Surface(piece)
-    error = surface.distance(skin)
-    step = error[from_body < clearance_mm + _STEP_REACH_MM]
-    gap = np.quantile(surface.distance(break_points), [0.05, 0.5, 0.95])
-    proud = np.where(surface.inside(skin), error, -error)
+    error = surface.distance(truth.skin)
+    step = error[truth.at_join]
+    gap = np.quantile(surface.distance(truth.break_points), [0.05, 0.5, 0.95])
+    proud = np.where(surface.inside(truth.skin), error, -error)
     watertight, parts = _soundness(piece)
     return Score(
         skin_rms_mm=_rms(error),
@@ -142,9 +200,9 @@ def score(
         gap_p05_mm=float(gap[0]),
         gap_p50_mm=float(gap[1]),
         gap_p95_mm=float(gap[2]),
-        clash_mm3=_clash_mm3(piece, body if scanned_body is None else scanned_body),
+        clash_mm3=_clash_mm3(piece, scanned_body),
         volume_mm3=signed_volume_mm3(piece),
-        expected_volume_mm3=expected_mm3,
+        expected_volume_mm3=truth.expected_mm3,
         parts=parts,
         watertight=watertight,
         outward=signed_volume_mm3(piece) > 0.0,

@@ -159,8 +159,12 @@ def _hollow(skin: OpenSkin, lump: Mesh, wall_mm: float) -> Solid:
     beyond_mm = 1.5 * cell_mm
 
     def value(points: FloatArray) -> FloatArray:
-        inside = bound.signed_distance(points) - beyond_mm
-        return np.asarray(np.maximum(wall_mm - measured.distance(points), inside))
+        in_wall = wall_mm - measured.distance(points)
+        outside = bound.distance(points)
+        # On which side of the border a place lies takes rays: near the skin it makes no odds.
+        asked = outside - beyond_mm > in_wall
+        outside[asked] *= np.where(bound.inside(points[asked]), -1.0, 1.0)
+        return np.asarray(np.maximum(in_wall, outside - beyond_mm))
 
     near = points_over(lump, spacing_mm=4.0 * cell_mm)
     surface = isosurface(near, value, cell_mm=cell_mm, reach_mm=wall_mm + beyond_mm + 4.0 * cell_mm)

@@ -15,13 +15,13 @@ from lossfill.check.sides import PieceSides
 from lossfill.errors import BooleanError
 from lossfill.fit.entry import turn_to
 from lossfill.fit.overlap import NO_OVERLAP, Overlap
-from lossfill.fit.relief import columns
+from lossfill.fit.relief import columns, cut_columns
 from lossfill.fit.sweep import body_on_the_way, overlap_on_the_way, prove_sweep
 from lossfill.loss.sides import Side
 from lossfill.make.brief import Brief, BriefPiece
 from lossfill.mesh import BoolArray, FloatArray, Mesh, points_over, unit
 from lossfill.nearest import Surface
-from lossfill.solids import Solid, box_between, checked, mesh_from_solid
+from lossfill.solids import Solid, box_between, checked, mesh_from_solid, turned
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -175,9 +175,9 @@ def _relieved(
         doubtful = _overlap(kept, met, way, trial.finest_mm)
         if len(doubtful.cells) == 0:
             break
-        under = columns(doubtful, way.turn)
-        gone += solid ^ under
-        kept = _largest(kept - under)
+        under = columns(doubtful)
+        gone += turned(turned(solid, way.turn) ^ under, way.turn.T)
+        kept = _largest(cut_columns(kept, under, way.turn))
     else:
         doubtful = _overlap(kept, met, way, trial.finest_mm)
     checked(gone, "what is to be filed off cannot be cut")

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -54,10 +55,11 @@ class Row:
 
 
 def font_folder() -> Path:
-    """Where the font's file lies."""
-    import matplotlib as mpl
-
-    return Path(mpl.get_data_path()) / "fonts" / "ttf"
+    """Where the font's file lies: in the matplotlib package, which is slow to load and is not."""
+    spec = find_spec("matplotlib")
+    if spec is None or spec.origin is None:
+        raise ModuleNotFoundError("the matplotlib package, whose font is printed with, is missing")
+    return Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
 
 
 def plain(words: str) -> str:
@@ -82,6 +84,8 @@ def width_mm(words: str, height_mm: float) -> float:
     return height_mm * sum(widths.get(letter, widths[BOX]) for letter in plain(words))
 
 
+# Each plan of each sheet asks for the same notes.
+@lru_cache(maxsize=4096)
 def wrapped(words: str, room_mm: float, height_mm: float) -> tuple[Row, ...]:
     """Break words into rows no wider than the room; a word wider than that is broken too."""
     rows: list[str] = []

@@ -14,7 +14,7 @@ from lossfill.fill.make import break_mesh, storable
 from lossfill.fit.entry import Places, Ways, best_way, entry_of, find_ways, turn_to
 from lossfill.fit.fitted import Fitted, FittedPiece
 from lossfill.fit.overlap import NO_OVERLAP
-from lossfill.fit.relief import columns
+from lossfill.fit.relief import columns, cut_columns
 from lossfill.fit.split import cut_in_two, find_cut
 from lossfill.fit.sweep import body_on_the_way, overlap_on_the_way, prove_sweep
 from lossfill.mesh import BoolArray, FloatArray, Mesh, centres, face_vectors, spread_by_area, unit
@@ -161,9 +161,9 @@ def fit_along(
         # The last round only looks: what it leaves open is told.
         if len(doubtful.cells) == 0 or n == len(cells):
             break
-        gone = columns(doubtful, turn)
-        kept, kept_mesh = storable(_largest(kept - gone, solid, name))
-        tested = kept if same else _largest(tested - gone, solid, name)
+        gone = columns(doubtful)
+        kept, kept_mesh = storable(_largest(cut_columns(kept, gone, turn), solid, name))
+        tested = kept if same else _largest(cut_columns(tested, gone, turn), solid, name)
     proof = prove_sweep(
         tested,
         kept_mesh,
@@ -221,8 +221,9 @@ def _seat_areas(shaped: Mesh, kept: Mesh, seat: Seat) -> tuple[float, float]:
     if kept is shaped:
         return before, before
     middles = centres(kept)
-    still = Surface(shaped).distance(middles) <= tol.SEAT_KEPT_MM
-    return before, _area(kept, still & seat.of(middles))
+    left = seat.of(middles)
+    left[left] = Surface(shaped).distance(middles[left]) <= tol.SEAT_KEPT_MM
+    return before, _area(kept, left)
 
 
 def _area(mesh: Mesh, chosen: BoolArray) -> float:

@@ -14,16 +14,29 @@ from scipy.ndimage import maximum_filter
 from lossfill import tolerances as tol
 from lossfill.fit.overlap import Overlap
 from lossfill.mesh import FloatArray, Mesh
-from lossfill.solids import Solid, solid_from_mesh
+from lossfill.solids import Solid, solid_from_mesh, turned
 
 
-def columns(overlap: Overlap, turn: FloatArray) -> Solid:
-    """The columns under the body over the cells in which a piece meets it.
+def cut_columns(solid: Solid, gone: Solid, turn: FloatArray) -> Solid:
+    """Take columns away from a piece.
+
+    Parameters
+    ----------
+    solid : the piece
+    gone : of `columns`
+    turn : (3, 3) rows are the axes in which the columns were found, in which both are cut: the
+        modeller looks for triangles that meet by boxes along the axes, and those about the long
+        thin triangles of a leaning column's wall would hold most of the piece
+    """
+    return turned(turned(solid, turn) - gone, turn.T)
+
+
+def columns(overlap: Overlap) -> Solid:
+    """The columns under the body over the cells in which a piece meets it, in the axes of those.
 
     Parameters
     ----------
     overlap : not empty
-    turn : (3, 3) rows are the axes in which it was found; the columns are turned back
     """
     cells, heights = _widened(overlap.cells, overlap.body_mm, overlap.cell_mm)
     bottom = float(overlap.piece_mm.min()) - 1.0
@@ -45,7 +58,7 @@ def columns(overlap: Overlap, turn: FloatArray) -> Solid:
     p, q = outer.T
     walls = np.concatenate([np.stack([q, p, p + n], 1), np.stack([q, p + n, q + n], 1)])
     faces = np.concatenate([roof, roof[:, ::-1] + n, walls])
-    placed = np.concatenate([above, below]) @ turn
+    placed = np.concatenate([above, below])
     # A column each would be cut with the piece; most of them stand in one flat floor and wall.
     return solid_from_mesh(Mesh(placed, faces)).simplify(tol.RELIEF_COLLAPSE_MM)
 

@@ -10,7 +10,7 @@ from lossfill import tolerances as tol
 from lossfill.fit.fitted import SweepProof
 from lossfill.fit.overlap import Overlap, corners_along, overlap_along_z
 from lossfill.mesh import FloatArray, Mesh, rounding_mm3
-from lossfill.solids import Solid, box_between, checked, mesh_from_solid
+from lossfill.solids import Solid, box_between, checked, mesh_from_solid, turned
 
 
 def overlap_on_the_way(
@@ -61,9 +61,12 @@ def prove_sweep(
     rub_mm : as `SweepProof` keeps it
     """
     shared = 0.0
+    # Seen along the way the walls of what was relieved stand upright, and so do the boxes by which
+    # the modeller looks for triangles that meet: boxes about leaning walls would hold all.
+    piece, body = turned(piece, turn), turned(body, turn)
     for share in np.linspace(0.0, 1.0, tol.SWEEP_STATIONS) ** 2:
         # Closer together near home, where piece and body are closest.
-        there = piece.translate(tuple(share * travel_mm * turn[2]))
+        there = piece.translate((0.0, 0.0, float(share * travel_mm)))
         both = checked(there ^ body, "the piece on its way and the body cannot be compared")
         shared = max(shared, float(both.volume()))
     return SweepProof(
@@ -89,8 +92,7 @@ def body_on_the_way(
     top = float((box @ turn[2]).max()) + 1.0
     high[2] = max(high[2], min(top, high[2] + reach_mm))
     prism = box_between(low, high)
-    matrix = np.column_stack([turn.T, np.zeros(3)])
-    met = checked(body ^ prism.transform(matrix), "the body about the piece's way cannot be cut")
+    met = checked(body ^ turned(prism, turn.T), "the body about the piece's way cannot be cut")
     if met.is_empty():
         return met, tol.SWEEP_FREE_MM
     highest = float((mesh_from_solid(met).vertices @ turn[2]).max())

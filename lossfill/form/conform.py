@@ -185,11 +185,14 @@ class _Grid:
         prior = tau_squared * (operator @ sparse.diags(counted / self.area) @ operator)
         data = precision[self.region]
         matrix = (prior + sparse.diags(data)).tocsc()
-        # Positive definite: pivots stay on the diagonal, or the fill-in grows a hundredfold.
+        # Positive definite: pivots stay on the diagonal, or the fill-in grows a hundredfold. Its
+        # columns have few places in common: taken in panels they cost a quarter more.
         factor = splu(
             matrix,
             permc_spec="MMD_AT_PLUS_A",
             diag_pivot_thresh=0.0,
+            relax=1,
+            panel_size=1,
             options={"SymmetricMode": True},
         )
         result = np.zeros(self.region.shape)

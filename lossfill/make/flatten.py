@@ -196,11 +196,12 @@ def _one_step(
     """Turn each triangle to fit, then place all points so that the edges agree best."""
     corners = places[faces]
     now = np.roll(corners, -1, axis=1) - corners
-    spread = np.einsum("fk,fki,fkj->fij", weights, now, edges)
+    spread = np.swapaxes(weights[..., None] * now, 1, 2) @ edges
     turn = np.arctan2(spread[:, 1, 0] - spread[:, 0, 1], spread[:, 0, 0] + spread[:, 1, 1])
     c, s = np.cos(turn), np.sin(turn)
-    turned = np.einsum("fij,fkj->fki", np.stack([np.stack([c, -s], 1), np.stack([s, c], 1)], 1),
-                       edges) * weights[..., None]  # fmt: skip
+    turned = np.stack([c, s], axis=1)[:, None] * edges[..., :1]
+    turned += np.stack([-s, c], axis=1)[:, None] * edges[..., 1:]
+    turned *= weights[..., None]
     pull = np.zeros_like(places)
     i, j = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
     for k in range(2):

@@ -15,11 +15,11 @@ import numpy as np
 from scipy.ndimage import (
     binary_closing,
     binary_opening,
+    correlate1d,
     gaussian_filter,
     median_filter,
     uniform_filter1d,
 )
-from scipy.signal import savgol_filter
 
 from lossfill import tolerances as tol
 from lossfill.donor.sheets.flatten import Sheet
@@ -110,7 +110,7 @@ def _measured(sheet: Sheet, line: FloatArray, skins: FloatArray) -> _Measured:
     """Points, outward directions, inset at each level, and the sheet's slope."""
     n = len(line)
     window = min(7, n - 1 - n % 2)
-    along = unit(savgol_filter(line, window, 2, deriv=1, axis=0, mode="wrap"))
+    along = unit(_fitted(line, window, 2, slope=True))
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1)
     middle, inset = edge_section(
         sheet, line, outward, lambda plan: _powers(plan, _reach(sheet)) @ skins
@@ -238,7 +238,7 @@ def _roughness(points: FloatArray, outward: FloatArray) -> FloatArray:
     """RMS deviation from the cubic that fits 13 mm, (N,) mm."""
     n = len(points)
     window = min(13, n - 1 - n % 2)
-    smooth = savgol_filter(points, window, 3, axis=0, mode="wrap")
+    smooth = _fitted(points, window, 3)
     stray = ((points - smooth) * outward).sum(axis=1)
     # A running mean of squares may fall below zero by a rounding.
     square = np.maximum(uniform_filter1d(stray**2, window, mode="wrap"), 0.0)
@@ -305,3 +305,19 @@ def runs_of(mask: BoolArray) -> list[tuple[int, int]]:
         later = ends[ends >= start]
         runs.append((int(start), int(later[0]) if len(later) else int(ends[0]) + n))
     return runs
+
+
+def _fitted(points: FloatArray, window: int, degree: int, *, slope: bool = False) -> FloatArray:
+    """Least-squares polynomial through each point's neighbours along a closed line, (N, K).
+
+    Its value at the point, or its slope for each step. (scipy.signal has the same filter, but
+    takes longer to import than a sheet's outline to trace.)
+
+    Parameters
+    ----------
+    window : how many neighbours, itself among them; odd, more than the degree
+    """
+    at = np.arange(window) - window // 2
+    weights = np.linalg.pinv(np.vander(at, degree + 1, increasing=True))[int(slope)]
+    result: FloatArray = correlate1d(points, weights, axis=0, mode="wrap")
+    return result
