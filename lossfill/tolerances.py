@@ -942,6 +942,9 @@ that a loss of a third weighs alike against every start."""
 DONOR_FINE = 0.01
 """Fraction of the diagonal within which skin is sought at last: 1 mm on a cup."""
 
+DONOR_ROUNDS = 60
+"""Rounds in which a donor settles or never will."""
+
 DONOR_STILL_MM = 1e-6
 """mm by which the RMS distance may still change when a donor counts as settled: along the sides of
 a round pot, which nothing holds, it would go on for ever."""

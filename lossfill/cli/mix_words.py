@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from lossfill.cli.words import wrapped
 from lossfill.figures import millilitres, rounded, square_cm
 from lossfill.materials.material import Kind, Material, Part
-from lossfill.materials.rows import INSERTS, MaterialRow, PartRow
+from lossfill.materials.rows import MaterialRow, PartRow
 from lossfill.mix.chain import figure, two_digits
 from lossfill.mix.quantities import Amount, ChainLink, Need, Portion, Quantities
 
@@ -65,7 +65,7 @@ def total_lines(quantities: Quantities, heading: str = TOTALS) -> Iterator[str]:
         words = (
             f"{total.material.name}: {parts}"
             f"{error if total.error_ml > 0 else ''}"
-            f"{_in(total.batches, 'batch', 'batches') if _is_mixed(total.material) else ''}"
+            f"{_in(total.batches, 'batch', 'batches') if total.material.is_mixed else ''}"
         )
         yield from wrapped(words, "  ", _HANGING)
 
@@ -177,12 +177,8 @@ def _weighing(portion: Portion) -> str:
         for one in portion.amounts
     ]
     parts = " + ".join(_amount(amount) for amount in each)
-    verb = "mix" if _is_mixed(portion.material) else "take"
+    verb = "mix" if portion.material.is_mixed else "take"
     return f"{verb} {parts}" if times == 1 else f"{times} times: {verb} {parts}"
-
-
-def _is_mixed(material: Material) -> bool:
-    return len(material.parts) > 1 and material.kind not in INSERTS
 
 
 def _amount(amount: Amount) -> str:

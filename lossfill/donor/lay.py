@@ -14,6 +14,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from lossfill import tolerances as tol
+from lossfill.donor.settle import Target, settled_on
 from lossfill.frame.samples import Samples
 from lossfill.mesh import FloatArray
 from lossfill.robust import belief, spread_of
@@ -144,7 +145,7 @@ def _settled(body: Samples, donor: Samples, starts: list[FloatArray]) -> list[La
         return float(np.minimum(distance, cap).mean())
 
     hopeful = sorted(starts, key=apart)[: tol.DONOR_HOPEFUL]
-    coarse, target = _cloud(body.thinned(tol.DONOR_MANY)), _cloud(body)
+    coarse, target = Target.of(body.thinned(tol.DONOR_MANY)), Target.of(body)
     near: list[FloatArray] = []
     for start in hopeful:
         matrix = start
@@ -177,27 +178,11 @@ def _worth_many(body: Samples, few: Samples, near: list[FloatArray]) -> list[Flo
     return [matrix for matrix, share in zip(near, alike, strict=True) if share > least]
 
 
-def _step(donor: Samples, target: Any, matrix: FloatArray, reach_mm: float) -> FloatArray:
-    """Register by the distance from points to planes, outliers believed little."""
-    import open3d
-
-    reg = open3d.pipelines.registration
-    # The few only bring the many near. A share changes by whole points: two may come and go.
+def _step(donor: Samples, target: Target, matrix: FloatArray, reach_mm: float) -> FloatArray:
+    # The few only bring the many near.
     many = len(donor.points) > 2 * tol.DONOR_FEW
     still = tol.DONOR_STILL_MM if many else tol.DONOR_STILL_FEW_MM
-    # Reflected first: the registration itself only ever moves rigidly.
-    moved = _cloud(donor.moved(matrix))
-    loss = reg.TukeyLoss(k=0.5 * reach_mm)
-    found = reg.registration_icp(
-        moved,
-        target,
-        reach_mm,
-        np.eye(4),
-        reg.TransformationEstimationPointToPlane(loss),
-        reg.ICPConvergenceCriteria(2.0 / len(donor.points), still, 60),
-    )
-    result: FloatArray = np.asarray(found.transformation, dtype=np.float64) @ matrix
-    return result
+    return settled_on(target, donor, matrix, reach_mm=reach_mm, still_mm=still)
 
 
 def _judged(body: Samples, donor: Samples, matrix: FloatArray) -> Laid:

@@ -21,6 +21,10 @@ class Kind(StrEnum):
     METAL = "metal powder"
 
 
+INSERTS = frozenset({Kind.CLAY, Kind.WOOD, Kind.PRINT})
+"""What is made before it is laid in."""
+
+
 class CuresBy(StrEnum):
     """What makes a material hard."""
 
@@ -95,3 +99,8 @@ class Material:
     cautions: tuple[str, ...]
     source: str
     note: str = ""
+
+    @property
+    def is_mixed(self) -> bool:
+        """Whether its parts are mixed, rather than taken as they come."""
+        return len(self.parts) > 1 and self.kind not in INSERTS

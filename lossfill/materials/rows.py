@@ -22,10 +22,7 @@ from pydantic_core import PydanticCustomError
 from lossfill import tolerances as tol
 from lossfill.cautions import known_keys
 from lossfill.materials.gypsum import THEORY_WATER_PER_100_G
-from lossfill.materials.material import CuresBy, Kind, Material, Part
-
-INSERTS = frozenset({Kind.CLAY, Kind.WOOD, Kind.PRINT})
-"""What is made before it is laid in."""
+from lossfill.materials.material import INSERTS, CuresBy, Kind, Material, Part
 
 _HARDENING = frozenset({Kind.ADHESIVE_PASTE, Kind.FILLING_PASTE, Kind.EPOXY, Kind.PUTTY})
 _MIXED = _HARDENING | {Kind.PLASTER}

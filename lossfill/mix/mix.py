@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from lossfill import tolerances as tol
 from lossfill.errors import InputError
-from lossfill.materials.material import Kind, Material
-from lossfill.materials.rows import INSERTS
+from lossfill.materials.material import INSERTS, Kind, Material
 from lossfill.materials.table import material_named
 from lossfill.mix.batches import amounts_of, batch_for, sittings_of, summed
 from lossfill.mix.quantities import Amount, Need, Portion, Quantities, Total, Use

@@ -7,8 +7,7 @@ import math
 from lossfill import tolerances as tol
 from lossfill.make.shrink import Shrink
 from lossfill.materials.gypsum import dry_density_g_ml
-from lossfill.materials.material import Kind, Material
-from lossfill.materials.rows import INSERTS
+from lossfill.materials.material import INSERTS, Kind, Material
 from lossfill.mix.batches import amounts_of, batch_for, rounded_up, sittings_of
 from lossfill.mix.chain import Chain, figure, two_digits
 from lossfill.mix.inserts import insert_portion

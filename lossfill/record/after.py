@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lossfill.cautions import Work, cautions_for
-from lossfill.materials.material import Kind
+from lossfill.materials.material import INSERTS, Kind
 from lossfill.mix.hazards import caution_keys_of
 from lossfill.pack.record import FillRecord
 from lossfill.record.before import repair_rows, told_by
@@ -24,8 +24,6 @@ from lossfill.record.document import (
 from lossfill.record.sources import Sources
 
 GLUED = frozenset({Kind.ADHESIVE_PASTE, Kind.EPOXY, Kind.PUTTY})
-INSERTS = frozenset({Kind.CLAY, Kind.WOOD, Kind.PRINT})
-
 # Many adhesives on ceramics glow in long-wave ultraviolet: National Park Service, Conserve O Gram
 # 1/10 (2000), seen in extract. Plaster leaves traces in porous bodies: Journal of the American
 # Institute for Conservation 25 (1986), pages 93 to 96, seen in extract. All else: common practice.
