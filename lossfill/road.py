@@ -21,9 +21,11 @@ from lossfill.fit.fit import Obstacle, fit_fill
 from lossfill.fit.fitted import Fitted
 from lossfill.fit.order import NO_ORDER, Order, find_order
 from lossfill.form import Form, fit_form
+from lossfill.form.pointed import pointed_places
 from lossfill.frame import Frame, find_frame
 from lossfill.frame.refusals import no_donor
 from lossfill.loss import Crack, Loss, WayRule, find_cracks, find_losses
+from lossfill.loss.pointed import NOT_POINTED, nothing_there
 from lossfill.loss.sides import sides_of
 from lossfill.nearest import Surface
 from lossfill.scan import Scan, Unit, read_scan
@@ -64,6 +66,10 @@ class Settings:
     process : what the piece is made by, whose least thickness its edges are trimmed to: one of
         `fill.settings.LEAST_THICKNESS_MM`; None trims nothing
     fillet_mm : radius to which the seat's sharp ridges are rounded, 0–1 mm
+    pointed_mm : places of losses that the search missed, vessel coordinates: a click on the edge of
+        one. A loss there is kept from 2 mm³
+    pointed_at : the same by angle about the axis (degrees counter-clockwise from above) and height
+        above the foot, mm, on the outside
     """
 
     clearance_mm: float = 0.15
@@ -82,6 +88,8 @@ class Settings:
     setback_edge: Edge = "fade"
     process: Process | None = None
     fillet_mm: float = 0.0
+    pointed_mm: tuple[tuple[float, float, float], ...] = ()
+    pointed_at: tuple[tuple[float, float], ...] = ()
 
     @property
     def fill_settings(self) -> FillSettings:
@@ -199,13 +207,24 @@ def measure(
         With one line that says what is wrong and what to do.
     """
     tell = progress or _silent
-    seen = inspect(scan, settings, progress=tell)
+    return measure_inspected(inspect(scan, settings, progress=tell), progress=tell)
+
+
+def measure_inspected(seen: Inspection, *, progress: Progress | None = None) -> Measurement:
+    """Go on from what was inspected; the form is found as its settings ask.
+
+    Raises
+    ------
+    LossfillError
+        With one line that says what is wrong and what to do.
+    """
+    tell = progress or _silent
     tell("working out the intact form", 0.45)
     form, losses = _in_one_thread(lambda: _missing(seen, tell))
     cracks: tuple[Crack, ...] = ()
     if isinstance(form, Form) and isinstance(seen.frame, Frame):
         cracks = find_cracks(seen.frame, form, losses)
-    return Measurement(settings, seen.scan, seen.body, seen.frame, form, losses, cracks)
+    return Measurement(seen.settings, seen.scan, seen.body, seen.frame, form, losses, cracks)
 
 
 def design(
@@ -228,8 +247,20 @@ def design(
         With one line that says what is wrong and what to do.
     """
     tell = progress or _silent
-    shape = settings.fill_settings  # refuses what is out of range before minutes are spent
-    found = measure(scan, settings, progress=tell)
+    _ = settings.fill_settings  # refuses what is out of range before minutes are spent
+    return design_measured(measure(scan, settings, progress=tell), progress=tell)
+
+
+def design_measured(found: Measurement, *, progress: Progress | None = None) -> Design:
+    """Go on from what was measured; the pieces are shaped as its settings ask.
+
+    Raises
+    ------
+    InputError
+        Where a setting is out of its range.
+    """
+    tell = progress or _silent
+    settings, shape = found.settings, found.settings.fill_settings
     fills: list[Fill] = []
     fitted: list[Fitted] = []
     left_out: list[str] = []
@@ -279,6 +310,8 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
         )
         if not lent.donors:
             raise no_donor(frame.why, lent.reasons)
+        if settings.pointed_mm or settings.pointed_at:
+            lent = replace(lent, warnings=(*lent.warnings, NOT_POINTED))
         tell("looking for losses", 0.7)
         return lent, find_donor_losses(body, frame, lent, seed=settings.seed)
     twin = _twin_stood(settings)
@@ -287,15 +320,18 @@ def _missing(seen: Inspection, tell: Progress) -> tuple[Form | DonorForm, tuple[
         raise InputError(
             f"the twin: {other.why}, while this vessel has an axis: is it of the same set?"
         )
+    pointed = pointed_places(frame, settings.pointed_mm, settings.pointed_at)
     form = fit_form(
         frame,
         source=settings.form,
         repeats=settings.repeats,
         twin=other,
         twin_scaled=settings.twin_scaled,
+        pointed=pointed,
     )
     tell("looking for losses", 0.7)
-    in_wall = find_losses(body, frame, form)
+    in_wall = find_losses(body, frame, form, pointed=pointed)
+    form = replace(form, warnings=form.warnings + nothing_there(in_wall, frame, pointed))
     if twin is None and not stands_off(frame, form):
         return form, in_wall
     from lossfill.donor.handles import find_handle_losses

@@ -2086,3 +2086,59 @@ WOOD_ALLOWANCE_MAX_MM = 100.0
 RELIEF_COLLAPSE_MM = 1e-5
 """mm by which a relief's surface may give for fewer triangles: a file's rounding at 100 mm, and a
 thousandth of what it clears the body by."""
+
+
+# Files from strangers
+
+MOST_UNPACKED_RATIO = 100.0
+"""How many times its packed size a file may unpack to: 8 as measured on the text of an even grid,
+less for a scan with its noise; what is made to fill a memory comes to a thousand."""
+
+MOST_RATIO_FROM_BYTES = 100_000
+"""Packed bytes from which on the ratio counts: ten megabytes harm nobody, whatever they hold."""
+
+
+# --- losses that a person points at --------------------------------------------------------------
+
+POINTED_REACH_MM = 8.0
+"""mm about a place pointed at in which a loss is looked for: a click on its edge, or half an
+hour on the clock of a cup of 60 mm."""
+
+POINTED_LOW_MM = 0.08
+"""mm below where the skin around leads to at which a sample counts as bare: `SAG_MM`."""
+
+POINTED_DEEPEST_MM = 6.0
+"""mm below past which a sample is another skin's: a loss that deep has no need to be pointed at."""
+
+POINTED_BARE_SHARE = 0.5
+"""Share of a cell's samples that must lie low for it to be bare: fewer are its neighbour's edge."""
+
+POINTED_VOLUME_MM3 = 2.0
+"""mm³ from which a loss pointed at is listed: a crumb of 1.3 mm, the least that is filled."""
+
+POINTED_DEPTH_MM = 0.2
+"""mm of depth from which it is: shallower is a film where the form strays from the skin."""
+
+# --- the step along the join ---------------------------------------------------------------------
+
+STEP_SPACING_MM = 0.5
+"""mm between the places of the join at which the step is measured: what a fingertip tells apart."""
+
+STEP_ASIDE_MM = 0.35
+"""mm past the gap at which the skins are looked at: beyond the rounded edge of a scanned break, and
+where a setback that fades over 3 mm has hardly begun."""
+
+STEP_FAN_MM = (0.2, 0.5, 0.8, 1.1)
+"""mm past the gap at which both skins say which way is up: a few triangles of a scan."""
+
+STEP_FACING = 0.7
+"""Cosine from the way up past which a triangle belongs to the skin and not to the break's edge."""
+
+STEP_HIGHEST_MM = 1.5
+"""mm; what lies past this, and past the deepest setback, is not the skin that a ray was sent to."""
+
+STEP_RUN_MM = 4.0
+"""mm; a shorter run of the join is a crumb that the noise of the scan has cut off."""
+
+STEP_SMOOTH_MM = 2.0
+"""mm along the join over which its line is smoothed, so that its direction does not flicker."""

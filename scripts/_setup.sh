@@ -85,6 +85,17 @@ check_system_libraries() {
     stop "open3d does not load ($reason): install your system's packages for libEGL, libGL and libusb-1.0"
 }
 
+# The browser tests drive Debian's own Chromium. Without it they are skipped, and this says so.
+check_browser() {
+    local candidate
+    [ -z "${LOSSFILL_CHROMIUM:-}" ] || return 0
+    for candidate in chromium chromium-browser google-chrome; do
+        command -v "$candidate" >/dev/null 2>&1 && return
+    done
+    may_use_apt && apt_install chromium && return
+    say "no Chromium was found: the browser tests of the page will be skipped; to run them, install chromium (on Debian: apt-get install chromium) or name the browser with LOSSFILL_CHROMIUM"
+}
+
 set_up() {
     local wanted="$1" target stamp
     "$venv/bin/python" -m pip --version >/dev/null 2>&1 && is_new_enough "$venv/bin/python" || make_environment
@@ -102,3 +113,4 @@ set_up() {
 }
 
 set_up "$1"
+[ "$1" != test ] || check_browser

@@ -27,6 +27,7 @@ HEAVY = (
     "lib3mf",
     "manifold3d",
     "matplotlib",
+    "nicegui",
     "numpy",
     "psychrolib",
     "open3d",
@@ -111,7 +112,9 @@ def test_a_wrong_name_is_an_attribute_error() -> None:
         lossfill.fil  # noqa: B018  the look-up is the test
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["fill", "--help"], ["--version"], ["fill"]])
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["fill", "--help"], ["page", "--help"], ["--version"], ["fill"]]
+)
 def test_answering_loads_no_geometry(arguments: list[str]) -> None:
     # Instead of a time, which a busy machine spoils: these are what makes a start slow.
     assert not loaded_after(*arguments).intersection(HEAVY)
@@ -275,6 +278,7 @@ def test_readme_names_every_option_and_no_other() -> None:
         "air",
         "box",
         "record",
+        "page",
     ):
         helped += subprocess.run(
             [sys.executable, "-m", "lossfill", command, "--help"],

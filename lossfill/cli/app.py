@@ -16,6 +16,7 @@ from lossfill import __version__
 from lossfill import tolerances as tol
 from lossfill.cli.failures import exit_code_of
 from lossfill.cli.options import (
+    AtOption,
     EdgeName,
     FilletOption,
     ProcessOption,
@@ -24,6 +25,7 @@ from lossfill.cli.options import (
     SetbackOutsideOption,
     SplitOption,
     in_range,
+    pointed_at,
 )
 
 if TYPE_CHECKING:
@@ -198,6 +200,7 @@ def fill(
     repeats: RepeatsOption = None,
     twin: TwinOption = None,
     twin_scale: TwinScaleOption = False,
+    at: AtOption = None,
     seed: SeedOption = 1,
 ) -> None:
     """Make a piece for each loss; write its files and pictures."""
@@ -206,6 +209,7 @@ def fill(
     folder = default_folder(scan) if out is None else out
     settings = _settings(units, seed, wall, rim_diameter)
     settings = _with_form(settings, form, repeats, twin, twin_scale)
+    settings = replace(settings, pointed_at=pointed_at(at))
     settings = replace(
         settings,
         clearance_mm=clearance,
@@ -245,6 +249,7 @@ def measure(
     repeats: RepeatsOption = None,
     twin: TwinOption = None,
     twin_scale: TwinScaleOption = False,
+    at: AtOption = None,
     seed: SeedOption = 1,
 ) -> None:
     """Measure the losses, before you mix. Writes nothing."""
@@ -252,6 +257,7 @@ def measure(
 
     settings = _settings(units, seed, wall, rim_diameter)
     settings = _with_form(settings, form, repeats, twin, twin_scale)
+    settings = replace(settings, pointed_at=pointed_at(at))
     run_measure(scan, settings, as_json=as_json)
 
 

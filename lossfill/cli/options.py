@@ -57,6 +57,32 @@ FilletOption = Annotated[
 ]
 
 
+def pointed_at(words: list[str] | None) -> tuple[tuple[float, float], ...]:
+    """Places such as "4:30,62mm" as angle, degrees, and height above the foot, mm."""
+    from lossfill.errors import InputError
+    from lossfill.form.pointed import angle_of_clock
+
+    places = []
+    for word in words or ():
+        place, _, height = word.partition(",")
+        try:
+            places.append((angle_of_clock(place), float(height.strip().removesuffix("mm"))))
+        except (InputError, ValueError) as error:
+            raise typer.BadParameter(
+                f"{word!r} is no place: give a clock and a height above the foot, such as 4:30,62mm"
+            ) from error
+    return tuple(places)
+
+
+AtOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--at",
+        metavar="CLOCK,HEIGHT",
+        help="Look for a small loss there, such as 4:30,62mm; may be given several times.",
+    ),
+]
+
 SplitOption = Annotated[
     bool,
     typer.Option("--split", help="Part a piece in two where it would else lose much of its seat."),

@@ -23,6 +23,7 @@ from lossfill.form.form import Form, interpolate
 from lossfill.form.gaps import find_gaps, with_shallows
 from lossfill.form.hide import choose_patches, wider_than_patches, width_deg
 from lossfill.form.join import JoinSkin, join_places
+from lossfill.form.pointed import bare_about, cells_about
 from lossfill.form.skin import (
     Seen,
     sharp_agreement,
@@ -47,6 +48,7 @@ def fit_form(
     repeats: int | None = None,
     twin: Frame | None = None,
     twin_scaled: bool = False,
+    pointed: FloatArray | None = None,
 ) -> Form:
     """Find the intact vessel's shape from what is left of it.
 
@@ -59,6 +61,8 @@ def fit_form(
     repeats : how often the shape comes again around the turn, where a person knows
     twin : another vessel of the set, upright
     twin_scaled : bring the twin to this vessel's size before it is laid on
+    pointed : (N, 3) vessel coordinates of places where a person says that something is missing:
+        what lies low about them is no skin to take the form from
 
     Raises
     ------
@@ -84,8 +88,12 @@ def fit_form(
     seen = skin_alone(frame, cells, drop, where, size_mm=size)
     gap = find_gaps(cells, seen.present, sample_mm2=frame.samples.area_mm2)
     flakes = find_flakes(cells, frame.profile, seen.facing, gap)
-    plain_gap, gap = gap, gap | flakes.whole
-    seen = without_flakes(cells, seen, flakes.whole, drop.offset_mm, where)
+    bare = np.zeros_like(gap)
+    if pointed is not None and len(pointed):
+        near = cells_about(frame, cells, pointed)
+        bare = bare_about(cells, seen, near, gap | flakes.whole, drop.offset_mm, where)
+    plain_gap, gap = gap | bare, gap | bare | flakes.whole
+    seen = without_flakes(cells, seen, bare | flakes.whole, drop.offset_mm, where)
     seen = without_edges(cells, seen, gap, drop.offset_mm, where)
     skin, noise = seen.skin, seen.noise_mm
     shallow = (skin.weight == 0) & seen.sagged

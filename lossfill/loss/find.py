@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from manifold3d import OpType
 
@@ -13,6 +15,7 @@ from lossfill.frame.frame import Frame
 from lossfill.loss.blank import Blank, make_blanks
 from lossfill.loss.loss import Loss
 from lossfill.loss.measure import Missing, measure
+from lossfill.loss.pointed import pointed_parts
 from lossfill.mesh import (
     BoolArray,
     FloatArray,
@@ -25,8 +28,16 @@ from lossfill.mesh import (
 from lossfill.solids import Solid, checked
 
 
-def find_losses(body: Body, frame: Frame, form: Form) -> tuple[Loss, ...]:
+def find_losses(
+    body: Body, frame: Frame, form: Form, *, pointed: FloatArray | None = None
+) -> tuple[Loss, ...]:
     """Find every loss, the largest first: from 20 mm³ and 0.5 mm depth, spalls from 0.3 mm.
+
+    Parameters
+    ----------
+    pointed : (N, 3) vessel coordinates of places where a person says that something is missing, as
+        they were given to `fit_form`. What is missing nearest to each is kept from 2 mm³ and 0.2 mm
+        depth, and numbered after the others.
 
     Raises
     ------
@@ -41,21 +52,28 @@ def find_losses(body: Body, frame: Frame, form: Form) -> tuple[Loss, ...]:
     # It is cropped a little wider than the blanks, so that its cut faces never show.
     boxes = Solid.batch_boolean([_box(b, tol.CROP_MARGIN_MM) for b in blanks], OpType.Add)
     nearby = checked(body.solid ^ boxes.transform(scan_from_vessel), "the body was not cropped")
-    missing: list[Missing] = []
+    parts: list[Missing] = []
     for blank in blanks:
-        missing += _missing(blank, nearby, frame, form)
-    missing.sort(key=lambda m: -m.solid.volume())
+        parts += _parts(blank, nearby, frame)
+    is_loss = [part.is_loss(frame, form) for part in parts]
+    missing = _largest_first(part for part, own in zip(parts, is_loss, strict=True) if own)
+    if pointed is not None and len(pointed):
+        rest = [part for part, own in zip(parts, is_loss, strict=True) if not own]
+        missing += _largest_first(pointed_parts(missing, rest, frame, pointed))
     return tuple(measure(m, frame, form, number=k) for k, m in enumerate(missing, start=1))
 
 
-def _missing(blank: Blank, nearby: Solid, frame: Frame, form: Form) -> list[Missing]:
-    """Cut the body from one blank and keep the parts that are losses."""
+def _parts(blank: Blank, nearby: Solid, frame: Frame) -> list[Missing]:
+    """Cut the body from one blank; most of what is left are films, and some are losses."""
     scan_from_vessel = np.linalg.inv(frame.vessel_from_scan)[:3]
     form_here = (blank.solid ^ _box(blank, 0.0)).transform(scan_from_vessel).as_original()
     body_here = nearby ^ _box(blank, tol.CROP_MARGIN_MM).transform(scan_from_vessel)
     rest = checked(form_here - body_here, "the body could not be cut from the form")
-    parts = [Missing(part, form_here, body_here) for part in rest.decompose()]
-    return [part for part in parts if part.is_loss(frame, form)]
+    return [Missing(part, form_here, body_here) for part in rest.decompose()]
+
+
+def _largest_first(parts: Iterable[Missing]) -> list[Missing]:
+    return sorted(parts, key=lambda part: -part.solid.volume())
 
 
 def _box(blank: Blank, margin_mm: float) -> Solid:

@@ -27,7 +27,7 @@ class LossKind(Enum):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loss:
-    """A loss, numbered from the largest.
+    """A loss, numbered from the largest; those that had to be pointed at come after the others.
 
     Parameters
     ----------

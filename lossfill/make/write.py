@@ -64,10 +64,20 @@ def make_in_folder(
 
 
 def write_makings(
-    makings: Makings, fresh: Path, order: MakeOrder, *, staying: tuple[ThingPart, ...] = ()
+    makings: Makings,
+    fresh: Path,
+    order: MakeOrder,
+    *,
+    staying: tuple[ThingPart, ...] = (),
+    progress: Callable[[str, float], None] | None = None,
 ) -> MadeRecord:
-    """Write things and their record into an empty folder."""
-    parts = [thing_part(made, tuple(_write(made, fresh, order))) for made in makings.made]
+    """Write things and their record into a folder that holds none yet."""
+    parts = []
+    for k, made in enumerate(makings.made):
+        if progress is not None:
+            says = f"writing the {made.thing} for loss {made.number}"
+            progress(says, k / len(makings.made))
+        parts.append(thing_part(made, tuple(_write(made, fresh, order))))
     parts = sorted([*staying, *parts], key=lambda part: part.loss)
     program = f"lossfill {lossfill.__version__}"
     record = made_record(tuple(parts), makings.not_made, program=program, notes=order.notes)

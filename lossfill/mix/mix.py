@@ -21,8 +21,11 @@ from lossfill.mix.reckon import (
 )
 from lossfill.mix.settings import NO_MATERIAL, MixSettings
 
-_JOINS = frozenset({Kind.ADHESIVE_PASTE, Kind.EPOXY})
-_FILLS = frozenset(Kind) - {Kind.COAT, Kind.METAL}
+JOINS = frozenset({Kind.ADHESIVE_PASTE, Kind.EPOXY})
+"""Kinds of material that join an insert."""
+
+FILLS = frozenset(Kind) - {Kind.COAT, Kind.METAL}
+"""Kinds of material that fill a loss."""
 
 _BY_WAY = {"putty on a backing": "putty_with", "a made insert": "insert_with"}
 
@@ -52,15 +55,20 @@ def quantities_for(
     return Quantities(portions, tuple(_totals(portions, choice)), warnings)
 
 
+def recommended_fill(way: str, choice: MixSettings) -> str:
+    """Name of the material that a way to fill takes; paste where no way is known."""
+    return str(getattr(choice, _BY_WAY.get(way, "paste_with")))
+
+
 def _portions(need: Need, choice: MixSettings, table: Sequence[Material]) -> Iterator[Portion]:
     """The portions of one loss in the order of the work."""
     name = choice.fill_for.get(need.number, choice.fill_with)
     if name is None:
-        name = str(getattr(choice, _BY_WAY.get(need.way, "paste_with")))
-    fill = None if _is_none(name) else _of_kind(table, name, _FILLS, "a fill")
+        name = recommended_fill(need.way, choice)
+    fill = None if _is_none(name) else _of_kind(table, name, FILLS, "a fill")
     has_gap = need.break_mm2 > 0 and need.clearance_mm > 0
     if fill is not None and fill.kind in INSERTS and has_gap and not _is_none(choice.join_with):
-        join = _of_kind(table, choice.join_with or "", _JOINS, "an adhesive")
+        join = _of_kind(table, choice.join_with or "", JOINS, "an adhesive")
         yield join_portion(need, join, choice)
     if fill is not None:
         yield fill_portion(need, fill, choice)

@@ -120,6 +120,8 @@ def make_record(
                 setback_edge=settings.setback_edge,
                 process=settings.process,
                 fillet_mm=settings.fillet_mm,
+                pointed_mm=settings.pointed_mm,
+                pointed_at=settings.pointed_at,
                 wall_mm=settings.wall_mm,
                 rim_diameter_mm=settings.rim_diameter_mm,
                 way_rule=WayRulePart(

@@ -107,6 +107,12 @@ class SettingsPart(RecordPart):
     split: bool = Field(
         default=False, description="whether pieces that lose much of their seat were to be split"
     )
+    pointed_mm: tuple[tuple[Measure, Measure, Measure], ...] = Field(
+        default=(), description="places where a loss was pointed at, vessel coordinates, mm"
+    )
+    pointed_at: tuple[tuple[Measure, Measure], ...] = Field(
+        default=(), description="the same by angle, degrees, and height above the foot, mm"
+    )
     way_rule: WayRulePart | None = Field(
         default=None, description="rule of the ways recommended; null in records that kept none"
     )
@@ -342,7 +348,8 @@ class FillRecord(RecordPart):
         description="figures of the intact form: numbers and words, or null where it gives none"
     )
     losses: tuple[LossPart, ...] = Field(
-        description="all that were found, from the largest, with a piece or without"
+        description="all that were found, from the largest, those that had to be pointed at last, "
+        "with a piece or without"
     )
     cracks: tuple[CrackPart, ...] = Field(
         default=(), description="hairline cracks and open seams, the longest first"

@@ -15,7 +15,7 @@ from __future__ import annotations
 import base64
 import binascii
 import json
-from pathlib import Path
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 from urllib.parse import unquote
 
@@ -118,8 +118,10 @@ def _buffers(tree: Json, path: Path, binary: bytes | None) -> list[bytes]:
 
 def _file_beside(path: Path, name: str) -> bytes:
     folder = path.resolve().parent
-    target = (folder / name).resolve()
-    if "://" in name or not target.is_relative_to(folder):
+    # Before it is looked for: Windows takes some names for other computers, and asks those.
+    away = "://" in name or PureWindowsPath(name).anchor or PurePosixPath(name).anchor
+    target = folder if away else (folder / name).resolve()
+    if away or not target.is_relative_to(folder):
         raise InputError(f"it names a file outside its own folder ({name}): export it as GLB")
     try:
         return target.read_bytes()

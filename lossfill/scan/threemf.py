@@ -22,7 +22,13 @@ from lossfill.errors import InputError
 from lossfill.mesh import FloatArray
 from lossfill.scan.raw import Raw
 from lossfill.scan.scan import Unit
-from lossfill.tolerances import MOST_PARTS_READ, MOST_TRIANGLES_READ, MOST_UNPACKED_BYTES
+from lossfill.tolerances import (
+    MOST_PARTS_READ,
+    MOST_RATIO_FROM_BYTES,
+    MOST_TRIANGLES_READ,
+    MOST_UNPACKED_BYTES,
+    MOST_UNPACKED_RATIO,
+)
 
 _DAMAGED = "it is a damaged 3MF ({}): export or copy it again"
 _DEEPEST = 64
@@ -82,6 +88,12 @@ def _check_size(data: bytes) -> None:
                 raise InputError(
                     f"it would unpack to {size / 1e9:.0f} GB (limit "
                     f"{MOST_UNPACKED_BYTES / 1e9:.0f} GB): it is damaged or no scan"
+                )
+            packed_size = sum(entry.compress_size for entry in packed.infolist())
+            if size > MOST_UNPACKED_RATIO * max(packed_size, MOST_RATIO_FROM_BYTES):
+                raise InputError(
+                    f"it would unpack to {size / max(packed_size, 1):.0f} times its size (limit "
+                    f"{MOST_UNPACKED_RATIO:.0f}): it is damaged or no scan"
                 )
             names = [name for name in packed.namelist() if name.lower().endswith(".model")]
             n_parts = max((_n_parts(packed.read(name)) for name in names), default=0)

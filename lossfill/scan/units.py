@@ -28,6 +28,9 @@ UNIT_NAMES: dict[str, Unit] = {
 }
 """How a unit is written in options and messages."""
 
+NOT_STATED = "UNIT NOT IN THE FILE"
+"""How the warning of an inferred unit begins."""
+
 _INFERRED = (Unit.MILLIMETRE, Unit.METRE)
 _LIKELY = (Unit.MILLIMETRE, Unit.CENTIMETRE, Unit.METRE, Unit.INCH)
 
@@ -113,7 +116,7 @@ def _inferred_warning(sides: FloatArray, unit: Unit) -> str:
     ]
     also = f" (the largest side would be in {', in '.join(others)})" if others else ""
     return (
-        f"UNIT NOT IN THE FILE: its numbers were read as {unit_name(unit)}, which makes the scan "
+        f"{NOT_STATED}: its numbers were read as {unit_name(unit)}, which makes the scan "
         f"{size_text(sides, unit)}. If the pot is not that size, run again with --units{also}"
     )
 

@@ -64,6 +64,15 @@ def test_a_twin_may_be_scaled_and_nothing_is_scaled_without_one(
     assert "give its scan with --twin" in capsys.readouterr().err
 
 
+def test_losses_may_be_pointed_at_by_clock_and_height(road: Road, tmp_path: Path) -> None:
+    at = ["--at", "4:30,62mm", "--at", "12, 7.5"]
+    assert main(["measure", "bowl.ply", *at]) == 0
+    # 4.5 hours clockwise of 30 degrees each: 360 - 135.
+    assert road.calls[0][2] == Settings(pointed_at=((225.0, 62.0), (0.0, 7.5)))
+    assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o"), *at]) == 0
+    assert road.calls[1][2] == road.calls[0][2]
+
+
 def test_defaults_are_those_of_the_road(road: Road, tmp_path: Path) -> None:
     assert main(["fill", "bowl.ply", "--out", str(tmp_path / "o")]) == 0
     assert road.calls[0][2] == Settings()
@@ -270,6 +279,9 @@ def test_the_keyboard_stops_it_in_one_line(road: Road, capsys: Capture) -> None:
         ["fill", "bowl.ply", "--clearance", "thick"],
         ["inspect", "bowl.ply", "--units", "yard"],
         ["measure", "bowl.ply", "--seed", "-1"],
+        ["measure", "bowl.ply", "--at", "4:30"],
+        ["measure", "bowl.ply", "--at", "13:00,62mm"],
+        ["measure", "bowl.ply", "--at", "4:30,62cm"],
     ],
 )
 def test_wrong_usage_is_one_line_and_exit_2(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -28,6 +29,7 @@ from lossfill.donor.form import DonorForm, find_donors
 from lossfill.donor.stand import Stand
 from lossfill.errors import AlignmentError, InputError
 from lossfill.loss import LossKind
+from lossfill.loss.pointed import NOT_POINTED
 from lossfill.mesh import FloatArray, Mesh, transformed
 from lossfill.road import Settings, measure
 from lossfill.scan import Unit
@@ -165,6 +167,14 @@ def broken_lump() -> Mesh:
         rng=np.random.default_rng(6),
     )
     return break_sheet(lump(), [cut])[0]
+
+
+@pytest.mark.slow
+def test_what_was_pointed_at_is_said_to_be_left_aside() -> None:
+    case = broken_box("rim")
+    found = measure(as_scan(case.scan), replace(MM, pointed_at=((0.0, 4.0),)))
+    assert len(found.losses) == len(case.made.losses)
+    assert NOT_POINTED in found.warnings
 
 
 def test_an_irregular_lump_is_refused_with_all_that_was_tried() -> None:

@@ -1,0 +1,1 @@
+"""Every string of the page, in one place: `common`, and a module for each step."""
