@@ -52,15 +52,15 @@ def settled_on(
     donor : points spread over it, in its own coordinates
     start : (4, 4) motion to begin with, which may reflect
     reach_mm : a point that finds nothing so near has no say
-    still_mm : settled when the RMS distance changes by less, and at most two points come or go
+    still_mm : settled when the RMS distance changes by less, and at most one point comes or goes,
+        twice in a row
 
     Returns
     -------
     (4, 4) the motion, start included.
     """
     matrix = np.array(start, dtype=np.float64)
-    begun = donor.moved(matrix).points
-    points, before = begun, (-1, np.inf)
+    points, before, calm = donor.moved(matrix).points, (-1, np.inf), 0
     for _ in range(tol.DONOR_ROUNDS):
         found = target.tree.query(points, distance_upper_bound=reach_mm)
         distance, nearest = (np.asarray(part) for part in found)
@@ -68,7 +68,10 @@ def settled_on(
         if near.sum() < 6:  # as many as a rigid motion has freedoms
             break
         now = (int(near.sum()), float(np.sqrt((distance[near] ** 2).mean())))
-        if abs(now[0] - before[0]) <= 2 and abs(now[1] - before[1]) < still_mm:
+        # Once may be chance: points that draw near and others that draw away just balance.
+        still = abs(now[0] - before[0]) < 2 and abs(now[1] - before[1]) < still_mm
+        calm = calm + 1 if still else 0
+        if calm == 2:
             break
         before = now
         step = _motion(points[near], target, nearest[near], believed_mm=0.5 * reach_mm)

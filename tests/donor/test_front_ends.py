@@ -50,7 +50,7 @@ def test_fill_says_that_there_is_no_axis_and_writes_all(
     assert loss.source == "mirror"
     assert loss.check.passed
     written = {file.name for file in out.iterdir()}
-    assert written == set(record.files)
+    assert written == {*record.files, "record.pdf", "record.html", "record.json"}
     pictures = [out / name for name in written if name.endswith(".png")]
     assert len(pictures) >= 3
     assert all(file.read_bytes().startswith(b"\x89PNG") for file in pictures)
