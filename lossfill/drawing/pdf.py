@@ -15,8 +15,9 @@ from lossfill.drawing.model import Drawing, Line, Text
 from lossfill.drawing.pages import Sheet, lay_on_paper
 from lossfill.drawing.paper import USUAL_PAPER, PaperSettings
 from lossfill.drawing.pens import PENS
-from lossfill.drawing.words import FAMILY, before_share, font_folder, plain, printable
-from lossfill.errors import ExportError, InputError
+from lossfill.drawing.typesetting import typeset
+from lossfill.drawing.words import FAMILY, before_share, plain, printable
+from lossfill.errors import InputError
 from lossfill.mesh import FloatArray
 
 # Base lines serve as the edges of a text, so that it is put by its base line; without kerning and
@@ -102,35 +103,7 @@ def pdf_bytes(
         },
         "sheets": [_sheet(sheet) for sheet in sheets],
     }
-    return _typeset(json.dumps(given))
-
-
-def _typeset(given: str) -> bytes:
-    """Run typst with our own font alone; whatever it warns of would be a fault on the page."""
-    import typst
-
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[font_folder()]
-    )
-    try:
-        made, warnings = typst.compile_with_warnings(
-            _TEMPLATE.encode(),
-            font_paths=fonts,
-            sys_inputs={"given": given},
-            format="pdf",
-            timestamp=0,
-            pdf_tags=False,
-        )
-    except typst.TypstError as error:
-        raise ExportError(f"the pages could not be set: {error.message}") from error
-    except BaseException as error:
-        # A breakdown inside typst comes as an exception outside Python's usual tree.
-        if type(error).__name__ != "PanicException":
-            raise
-        raise ExportError(f"the pages could not be set: {str(error).splitlines()[0]}") from error
-    if warnings:
-        raise ExportError(f"the pages were not set as drawn: {warnings[0].message}")
-    return bytes(made)
+    return typeset(_TEMPLATE, json.dumps(given), tagged=False)
 
 
 def _sheet(sheet: Sheet) -> dict[str, Any]:

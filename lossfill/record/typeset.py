@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from typing import Any, Literal
+from typing import Any
 
 from lossfill.drawing.paper import Paper
-from lossfill.drawing.words import FAMILY, font_folder, printable, width_mm
-from lossfill.errors import ExportError
+from lossfill.drawing.typesetting import Standard, typeset
+from lossfill.drawing.words import FAMILY, printable, width_mm
 from lossfill.record.document import (
     Block,
     Bullets,
@@ -28,7 +28,7 @@ from lossfill.record.document import (
 )
 from lossfill.record.scale import CAPTION_MM, GAP_MM, MARGIN_MM, text_width_mm
 
-STANDARD: Literal["a-2a"] = "a-2a"
+STANDARD: Standard = "a-2a"
 
 SIZE_PT, SMALL_PT = 9.0, 7.5
 MM_PER_PT = 25.4 / 72.0
@@ -198,7 +198,8 @@ def pdf_of(document: Document, paper: Paper = Paper.A4) -> bytes:
         ],
     }
     # An archive's PDF must tell its date, and we put in none that was not given.
-    return _typeset(json.dumps(given), [] if document.day is None else [STANDARD])
+    standards = [] if document.day is None else [STANDARD]
+    return typeset(_TEMPLATE, json.dumps(given), standards=standards)
 
 
 class _Setter:
@@ -342,31 +343,3 @@ def _cut(words: str, room_mm: float, size_pt: float) -> str:
     while words and width_mm(words + "…", size_mm) > room_mm:
         words = words[:-1]
     return words + "…"
-
-
-def _typeset(given: str, standards: list[Literal["a-2a"]]) -> bytes:
-    """Run typst with our own font alone; whatever it warns of would be a fault on the page."""
-    import typst
-
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[font_folder()]
-    )
-    try:
-        made, warnings = typst.compile_with_warnings(
-            _TEMPLATE.encode(),
-            font_paths=fonts,
-            sys_inputs={"given": given},
-            format="pdf",
-            timestamp=0,
-            pdf_standards=[*standards],
-        )
-    except typst.TypstError as error:
-        raise ExportError(f"the record could not be set: {error.message}") from error
-    except BaseException as error:
-        # A breakdown inside typst comes as an exception outside Python's usual tree.
-        if type(error).__name__ != "PanicException":
-            raise
-        raise ExportError(f"the record could not be set: {str(error).splitlines()[0]}") from error
-    if warnings:
-        raise ExportError(f"the record was not set as written: {warnings[0].message}")
-    return bytes(made)

@@ -23,7 +23,8 @@ from drawing.drawing_cases import (
 
 from lossfill.drawing import Anchor, Drawing, Layer, Line, Paper, PaperSettings, Text, pdf_bytes
 from lossfill.drawing.pages import lay_on_paper
-from lossfill.drawing.pdf import _typeset
+from lossfill.drawing.pdf import _TEMPLATE
+from lossfill.drawing.typesetting import typeset
 from lossfill.drawing.words import BOX, width_mm
 from lossfill.errors import ExportError, InputError
 from lossfill.mesh import FloatArray
@@ -187,7 +188,7 @@ def test_names_that_run_leftwards_are_printed(name: str) -> None:
 
 def test_what_typst_cannot_set_is_our_own_error() -> None:
     with pytest.raises(ExportError, match="could not be set"):
-        _typeset("no data")
+        typeset(_TEMPLATE, "no data")
 
 
 @pytest.mark.parametrize("paper", PAPERS)
