@@ -18,6 +18,9 @@ import sys
 
 for _library in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_library, "1")
+# A library among those under test switches the process back to the C locale, in which Python would
+# take what other programs print for ASCII.
+os.environ.setdefault("PYTHONUTF8", "1")
 
 import pytest  # noqa: E402
 

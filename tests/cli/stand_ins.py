@@ -224,7 +224,14 @@ def written_of(made: Design, number: int) -> list[Written]:
     ]
 
 
-def write_stand_in(made: Design, out: Path, *, pictures: bool = True, order: object = None) -> None:
+def write_stand_in(
+    made: Design,
+    out: Path,
+    *,
+    pictures: bool = True,
+    order: object = None,
+    treatment: object = None,
+) -> None:
     """Write a folder with a true record and empty pieces."""
     out.mkdir(parents=True, exist_ok=True)
     record = record_of(made, pictures=pictures)

@@ -187,7 +187,7 @@ def test_a_failed_check_is_said(
 def test_a_piece_that_fails_on_its_file_is_our_fault(
     road: Road, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse(_made: object, _out: Path, *, pictures: bool = True, order: object = None) -> None:
+    def refuse(_made: object, _out: Path, **_options: object) -> None:
         require_passed(replace(CHECK, clash_mm3=3.2), "piece_1.stl")
 
     monkeypatch.setattr(importlib.import_module("lossfill.pack"), "write_pack", refuse)

@@ -77,7 +77,9 @@ def served(jobs: Path, *words: str, before: str = "") -> Iterator[Page]:
     words : more words of the command line
     before : Python to run first in the server's process
     """
-    code = f"{before}\nimport sys\nfrom lossfill.cli import main\nsys.exit(main(sys.argv[1:]))"
+    # Tests that run in the background hand on that Ctrl+C is to be ignored.
+    heard = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)"
+    code = f"{heard}\n{before}\nimport sys\nfrom lossfill.cli import main\nsys.exit(main(sys.argv[1:]))"
     # NiceGUI serves nothing where this says that it is itself under test.
     kept = {name: value for name, value in os.environ.items() if name != "PYTEST_CURRENT_TEST"}
     command = [sys.executable, "-c", code, "page", "--no-browser", "--jobs", str(jobs), *words]
@@ -86,6 +88,7 @@ def served(jobs: Path, *words: str, before: str = "") -> Iterator[Page]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        encoding="utf-8",
         cwd=ROOT,
         env={**kept, "PYTHONPATH": str(ROOT)},
     )
