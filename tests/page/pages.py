@@ -79,7 +79,8 @@ def served(jobs: Path, *words: str, before: str = "") -> Iterator[Page]:
     """
     # Tests that run in the background hand on that Ctrl+C is to be ignored.
     heard = "import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)"
-    code = f"{heard}\n{before}\nimport sys\nfrom lossfill.cli import main\nsys.exit(main(sys.argv[1:]))"
+    called = "import sys\nfrom lossfill.cli import main\nsys.exit(main(sys.argv[1:]))"
+    code = f"{heard}\n{before}\n{called}"
     # NiceGUI serves nothing where this says that it is itself under test.
     kept = {name: value for name, value in os.environ.items() if name != "PYTEST_CURRENT_TEST"}
     command = [sys.executable, "-c", code, "page", "--no-browser", "--jobs", str(jobs), *words]

@@ -11,5 +11,5 @@ INSTEAD_OF_OPTIONS = (
     (r" with --calendar", ""),
     (r"fill the scan again with --units", "choose the right unit under Scan"),
     (r" with --out", ""),
-    (r" \(give --area\)", ""),
+    (r" \(give --(area|break-area|depth)\)", ""),
 )
