@@ -119,6 +119,7 @@ def run_fill(
 
 
 def _usual_record() -> RecordOrder:
+    # Loads what plans and calendars need, which a run without pictures does without.
     from lossfill.record.order import RecordOrder
 
     return RecordOrder()
@@ -127,11 +128,11 @@ def _usual_record() -> RecordOrder:
 def _mix_lines(record: FillRecord) -> Iterator[str]:
     """What is mixed in all, where the ways recommended are followed with the usual materials."""
     from lossfill.cli.mix_words import total_lines
-    from lossfill.materials import read_table
-    from lossfill.mix import MixSettings, needs_of, quantities_for
+    from lossfill.mix.usual import usual_quantities
 
-    quantities = quantities_for(needs_of(record), MixSettings(), read_table())
-    return total_lines(quantities, "To mix, by the ways recommended and with usual materials")
+    return total_lines(
+        usual_quantities(record), "To mix, by the ways recommended and with usual materials"
+    )
 
 
 def _written(folder: Path, record: FillRecord) -> tuple[str, ...]:

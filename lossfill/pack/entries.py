@@ -13,9 +13,8 @@ from lossfill.cautions import Work, cautions_for
 from lossfill.errors import ExportError
 from lossfill.fit.words import entry_words
 from lossfill.loss.way import WayRule, way_to_fill
-from lossfill.materials import read_table
-from lossfill.mix import MixSettings, needs_of, quantities_for
 from lossfill.mix.hazards import caution_keys_of, works_of
+from lossfill.mix.usual import usual_quantities
 from lossfill.pack.folder import FORMAT_NAME
 from lossfill.pack.record import (
     FORMAT_VERSION,
@@ -170,7 +169,7 @@ def make_record(
 
 def _cautions(record: FillRecord) -> tuple[str, ...]:
     """What to take care of where each loss is filled as recommended, with usual materials."""
-    quantities = quantities_for(needs_of(record), MixSettings(), read_table())
+    quantities = usual_quantities(record)
     works = (Work.HANDLE, *works_of(quantities), Work.LEVEL, Work.USE)
     return cautions_for(works, caution_keys_of(quantities))
 
